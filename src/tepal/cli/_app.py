@@ -1,0 +1,73 @@
+"""The commands, gathered; and one exit for every refusal."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import cyclopts
+
+from tepal import __version__
+from tepal.cli import _out
+from tepal.tables import Refused
+
+# One module a command, each with a function of the same name (reserved words get an underscore).
+COMMANDS = ("demo", "take", "give", "reading", "letter", "plant", "stand", "walk", "clock", "flora")
+
+app = cyclopts.App(
+    name="tepal",
+    help="A county's weed record that reckons: which pigweed, how sure, how many, how long, and what to tell the grower.",
+    version=__version__,
+    version_flags=["--version"],
+    result_action="return_value",
+)
+
+
+def _register() -> None:
+    for name in COMMANDS:
+        module = importlib.import_module(f"tepal.cli.{name}")
+        command: Callable[..., Any] = getattr(module, name)
+        app.command(command, name=name)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code: 0 done, 1 done in part, 2 refused."""
+    _register_once()
+    tokens = list(sys.argv[1:] if arguments is None else arguments)
+    if not tokens:
+        app.help_print([])
+        return _out.DONE
+    try:
+        result = app(tokens, exit_on_error=False, print_error=False)
+    except Refused as refusal:
+        _out.warn(str(refusal))
+        return _out.REFUSED
+    except cyclopts.CycloptsError as problem:
+        _out.warn(f"{_words_of(problem)} Try `tepal {tokens[0]} --help`.")
+        return _out.REFUSED
+    except BrokenPipeError:
+        # The reader of our output went away (`tepal … | head`): not an error of ours.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _out.DONE
+    except KeyboardInterrupt:
+        _out.warn("Stopped by you; what was not finished was not written.")
+        return 130
+    return int(result) if isinstance(result, int) else _out.DONE
+
+
+_registered = False
+
+
+def _register_once() -> None:
+    global _registered  # noqa: PLW0603 - the commands are gathered once a process
+    if not _registered:
+        _register()
+        _registered = True
+
+
+def _words_of(problem: cyclopts.CycloptsError) -> str:
+    text = " ".join(str(problem).split())
+    return text if text.endswith((".", "?", "!")) else f"{text}."

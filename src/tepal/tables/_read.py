@@ -1,0 +1,215 @@
+"""Delimited text to rows that know their line, so that every refusal can name it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from tepal.tables._dates import parse_date
+from tepal.tables._refused import Refused, Where
+
+_DELIMITERS = ",;\t"
+# A county's largest honest table (a million counts) stays far below; a file above it is a mistake or an attack.
+MAX_BYTES = 200_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table: cells by column name, and where it stands."""
+
+    cells: Mapping[str, str]
+    file: str
+    line: int
+
+    def where(self, column: str | None = None) -> Where:
+        return Where(self.file, self.line, column)
+
+    def text(self, column: str, default: str | None = None) -> str:
+        """The trimmed cell; `default` where it is empty or the column absent.
+
+        Raises
+        ------
+        Refused
+            If the cell is empty and there is no default.
+        """
+        value = self.cells.get(column, "").strip()
+        if value:
+            return value
+        if default is None:
+            raise Refused(
+                "an empty cell", where=self.where(column), rule=f"{column} must be given.", step="Fill it in."
+            )
+        return default
+
+    def number(
+        self, column: str, *, low: float = -math.inf, high: float = math.inf, default: float | None = None
+    ) -> float:
+        """The cell as a finite number within [low, high].
+
+        Raises
+        ------
+        Refused
+            If it is empty without a default, no number, not finite, or outside the range.
+        """
+        raw = self.cells.get(column, "").strip()
+        if not raw and default is not None:
+            return default
+        raw = self.text(column)
+        try:
+            value = float(raw)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            raise Refused(
+                f"{raw!r} is no number",
+                where=self.where(column),
+                rule=f"{column} is a number with a decimal point and no thousands mark.",
+                step="Correct the cell.",
+            )
+        if not low <= value <= high:
+            raise Refused(
+                f"{column} is {raw}",
+                where=self.where(column),
+                rule=f"It must lie between {low:g} and {high:g}.",
+                step="Correct the cell.",
+            )
+        return value
+
+    def optional_number(self, column: str, *, low: float = -math.inf, high: float = math.inf) -> float | None:
+        """The cell as a number, or None where it is empty or the column absent."""
+        return self.number(column, low=low, high=high) if self.cells.get(column, "").strip() else None
+
+    def day(self, column: str) -> date:
+        """The cell as an ISO date."""
+        return parse_date(self.text(column), self.where(column))
+
+    def items(self, column: str, separator: str = ";") -> tuple[str, ...]:
+        """The cell as a list; empty where the cell is."""
+        return tuple(part.strip() for part in self.cells.get(column, "").split(separator) if part.strip())
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table as read: its columns in order, its rows, its file name."""
+
+    file: str
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...] = field(repr=False)
+
+    def __iter__(self) -> Iterator[Row]:
+        return iter(self.rows)
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def need(self, columns: Sequence[str]) -> None:
+        """Refuse the table unless it has all of `columns`."""
+        missing = [name for name in columns if name not in self.columns]
+        if missing:
+            raise Refused(
+                f"no column {', '.join(missing)}",
+                where=Where(self.file, 1),
+                rule=f"The table needs {', '.join(columns)}; it has {', '.join(self.columns) or 'nothing'}.",
+                step="Name the columns so in the first line.",
+            )
+
+
+def read_csv(path: Path | str, *, name: str | None = None) -> Table:
+    """Read a delimited text file: UTF-8 (with or without a mark), else the encoding that the bytes show.
+
+    Comma, semicolon or tab is found from the header line. Quotes as in RFC 4180.
+
+    Raises
+    ------
+    Refused
+        If the file is missing, empty, too large, binary, or a row has more or fewer cells than the header.
+    """
+    path = Path(path)
+    shown = name or path.name
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            raise Refused(
+                f"{path.stat().st_size} bytes",
+                where=shown,
+                rule=f"A table may have {MAX_BYTES} bytes.",
+                step="Split the file.",
+            )
+        raw = path.read_bytes()
+    except OSError as problem:
+        raise Refused(
+            f"the file cannot be read: {problem.strerror or problem}",
+            where=shown,
+            rule="A readable file is needed.",
+            step="Check the name and the rights.",
+        ) from None
+    return read_csv_text(_decode(raw, shown), name=shown)
+
+
+def read_csv_text(text: str, *, name: str) -> Table:
+    """Read delimited text that is already decoded; `name` is what refusals call it."""
+    if not text.strip():
+        raise Refused("nothing in it", where=name, rule="A table has a header line.", step="Check the export.")
+    header = text.lstrip("\n").split("\n", 1)[0]
+    delimiter = max(_DELIMITERS, key=header.count)
+    # newline="" lets the csv module see the line ends inside quotes, so that line numbers stay true.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    columns: tuple[str, ...] = ()
+    rows: list[Row] = []
+    start = 1
+    try:
+        for cells in reader:
+            line, start = start, reader.line_num + 1
+            if not any(cell.strip() for cell in cells):
+                continue
+            if not columns:
+                columns = tuple(cell.strip() for cell in cells)
+                _check_header(columns, name, line)
+                continue
+            if len(cells) != len(columns):
+                raise Refused(
+                    f"{len(cells)} cells",
+                    where=Where(name, line),
+                    rule=f"The header has {len(columns)} columns.",
+                    step="Look for a torn line or a stray separator.",
+                )
+            rows.append(Row(dict(zip(columns, cells, strict=True)), name, line))
+    except csv.Error as problem:
+        raise Refused(
+            f"torn text: {problem}",
+            where=Where(name, start),
+            rule="Quotes must close and cells may have 131072 signs.",
+            step="Look for an open quote.",
+        ) from None
+    return Table(name, columns, tuple(rows))
+
+
+def _check_header(columns: tuple[str, ...], name: str, line: int) -> None:
+    doubles = sorted({column for column in columns if columns.count(column) > 1})
+    if doubles:
+        raise Refused(
+            f"column {doubles[0]!r} twice",
+            where=Where(name, line),
+            rule="Each column has its own name.",
+            step="Rename or drop one.",
+        )
+
+
+def _decode(raw: bytes, name: str) -> str:
+    if b"\x00" in raw and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise Refused("a NUL byte", where=name, rule="A table is text.", step="Export it as CSV, not as a workbook.")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        pass
+    # Imported late: the common case never needs it and it costs start-up time.
+    from charset_normalizer import from_bytes
+
+    best = from_bytes(raw).best()
+    if best is None:
+        raise Refused("unknown encoding", where=name, rule="A table is text.", step="Export it as UTF-8.")
+    return str(best)
