@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import importlib
 import os
+import pkgutil
 import sys
 from collections.abc import Callable, Sequence
 from typing import Any
 
 import cyclopts
 
+import tepal.cli as _cli
 from tepal import __version__
 from tepal.cli import _out
 from tepal.tables import Refused
 
-# One module a command, each with a function of the same name (reserved words get an underscore).
-COMMANDS = ("demo", "take", "give", "reading", "letter", "plant", "stand", "walk", "clock", "flora")
-
 app = cyclopts.App(
     name="tepal",
-    help="A county's weed record that reckons: which pigweed, how sure, how many, how long, and what to tell the grower.",
+    help="A county's weed record that reckons: which pigweed, how sure, how many, how long, what to tell the grower.",
     version=__version__,
     version_flags=["--version"],
     result_action="return_value",
@@ -27,10 +26,11 @@ app = cyclopts.App(
 
 
 def _register() -> None:
-    for name in COMMANDS:
-        module = importlib.import_module(f"tepal.cli.{name}")
-        command: Callable[..., Any] = getattr(module, name)
-        app.command(command, name=name)
+    # One module a command, with a function of the same name: a new command is a new file.
+    for name in sorted(module.name for module in pkgutil.iter_modules(_cli.__path__)):
+        if not name.startswith("_"):
+            command: Callable[..., Any] = getattr(importlib.import_module(f"tepal.cli.{name}"), name)
+            app.command(command, name=name)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
