@@ -1,0 +1,82 @@
+"""The facts a reading offers to rules: each key, its type and what it means. Rules may name no other key."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+FactType = Literal["text", "number", "yes_no", "date", "moment"]
+
+HUNTED_KEYS = ("AMAPA", "AMATU")
+WINDOW_KEYS = ("height_10_cm", "flowers", "viable_seed", "next_flush", "regrowth")
+
+_ONE: dict[str, tuple[FactType, str]] = {
+    "as_of": ("date", "the day of the reading"),
+    "month": ("number", "month of that day, 1 to 12"),
+    "ground": ("text", "what the site is: field, ditch, roadside, pasture…"),
+    "county": ("text", "county"),
+    "state": ("text", "state, two letters"),
+    "region": ("text", "SE, CB, UM, SP or NE"),
+    "hectares": ("number", "area of the site"),
+    "boundary_known": ("yes_no", "the site's boundary is on record"),
+    "waterway": ("yes_no", "a waterway is on record in or along the site"),
+    "consent": ("yes_no", "someone who may has allowed entry; unknown where nobody was asked"),
+    # what it is
+    "leading": ("text", "code of the likeliest taxon among the pigweeds here"),
+    "leading_share": ("number", "its expected share"),
+    "p_hunted": ("number", "chance that at least one plant at the site is a taxon we hunt"),
+    "named_plants": ("number", "plants that were looked at"),
+    "seen_any": ("yes_no", "any pigweed was seen"),
+    "none_seen": ("yes_no", "walked or counted, and nothing found"),
+    "reported_only": ("yes_no", "told of, nobody of the office has been there"),
+    "seen_share": ("number", "mean chance that the walks would have seen a plant standing there"),
+    # how many (hunted taxa)
+    "density_per_ha": ("number", "plants per hectare of the taxa hunted, median"),
+    "total": ("number", "plants of the taxa hunted at the site, median"),
+    "total_q95": ("number", "the same, 95 % point"),
+    "density_all_per_ha": ("number", "plants per hectare of all pigweeds, median"),
+    "counted": ("yes_no", "there are counts with an area, or a walk with a width"),
+    # how far along
+    "tallest_seen_cm": ("number", "tallest plant seen, on the day it was seen"),
+    "tallest_cm": ("number", "tallest plants on the day of the reading, median"),
+    "tallest_cm_q90": ("number", "the same, 90 % point"),
+    "stage": ("text", "most advanced stage seen"),
+    "flowering_seen": ("yes_no", "a flowering plant was seen"),
+    "flower_days": ("number", "days since flowering was first seen"),
+    "seed_dark_seen": ("yes_no", "dark seed was seen"),
+    "p_viable_seed": ("number", "chance that plants here carry viable seed on the day of the reading"),
+    # the crop
+    "crop": ("text", "crop of the season"),
+    "traits_known": ("yes_no", "the seed's herbicide traits are on record"),
+    "traits": ("text", "the traits, with commas"),
+    "planted": ("date", "planting day"),
+    "days_since_planting": ("number", "days since planting"),
+    "row_cm": ("number", "row width"),
+    "harvested": ("yes_no", "this season's crop is off"),
+    "harvest_near": ("yes_no", "within about six weeks before the usual harvest"),
+    # what was done
+    "sprayed_days": ("number", "days since the last spraying"),
+    "sprayed_groups": ("text", "sites of action of this season's spraying on plants, WSSA numbers with commas"),
+    "survivors": ("yes_no", "living plants were seen after a spraying, as told by the person"),
+    "pulled_days": ("number", "days since plants were last pulled"),
+    "cut_days": ("number", "days since plants were last cut or hoed"),
+    "mowed_days": ("number", "days since the last mowing"),
+    "re_entry_until": ("moment", "end of the re-entry time as read from the label"),
+    "re_entry_open": ("yes_no", "that time has not passed"),
+    "resistant_groups": ("text", "sites of action to which a laboratory found resistance here, with commas"),
+    "sample_pending": ("yes_no", "a sample was made and no result has come"),
+}
+
+FACTS: dict[str, tuple[FactType, str]] = {
+    **_ONE,
+    **{f"p_any.{code}": ("number", f"chance that at least one plant here is {code}") for code in HUNTED_KEYS},
+    **{f"proved.{code}": ("yes_no", f"a laboratory proved {code} here") for code in HUNTED_KEYS},
+    **{
+        f"first_find.{code}": ("yes_no", f"{code} is thought to be here and was proved nowhere in this record before")
+        for code in HUNTED_KEYS
+    },
+    **{
+        f"window.{event}.{point}": ("date", f"{event} of the leading hunted taxon, {point} of the date")
+        for event in WINDOW_KEYS
+        for point in ("q10", "q50", "q90")
+    },
+}
