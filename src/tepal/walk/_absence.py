@@ -1,0 +1,197 @@
+"""How sure that there are none, after a walk: one Bayes step over how many plants there may be and how they stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import gammaln
+from shapely.geometry.base import BaseGeometry
+
+from tepal.tables import Refused
+from tepal.walk._assumed import Assumed
+from tepal.walk._raster import Raster
+
+FloatArray = npt.NDArray[np.float64]
+
+# Below this mean chance of seeing a plant, the walk has seen nothing of the site.
+_NOTHING = 1e-9
+# Chances of seeing a plant of a cluster are gathered in this many bins before numbers of plants are summed over.
+_BINS = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class RiskZone:
+    """An area (shapely, metres) with `weight` times as many plants per area as outside all zones."""
+
+    area: BaseGeometry
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Absence:
+    """What a walk leaves open.
+
+    p_present: probability that at least one plant stands on the site. density_upper95_per_ha: the 95 % point of
+    plants per hectare (absent counts as 0); None when nothing was seen of the site. seen_share: mean chance of seeing
+    a plant, over the site weighted by risk. walked_m: length walked. found: plants seen. hectares: of the site.
+    numbers, chances: how many plants are present (0 first), and the probability of each, shape = (m,), read-only.
+    """
+
+    p_present: float
+    density_upper95_per_ha: float | None
+    seen_share: float
+    assumed: Assumed
+    walked_m: float
+    found: int
+    hectares: float
+    numbers: FloatArray
+    chances: FloatArray
+
+    def draws(self, rng: np.random.Generator, n: int) -> FloatArray:
+        """Numbers of plants present on the site, shape = (n,); 0 where there are none."""
+        return rng.choice(self.numbers, size=n, p=self.chances)
+
+
+def absence(
+    boundary: BaseGeometry,
+    tracks: Sequence[npt.ArrayLike],
+    *,
+    sigma_m: float,
+    found: int = 0,
+    prior_present: float = 0.5,
+    prior: Sequence[RiskZone] | None = None,
+    assumed: Assumed | None = None,
+) -> Absence:
+    """P(present | what was seen on a walk), with N plants log-uniform, in one cluster or scattered.
+
+    With q(s) = exp(-d(s)²/2S²) the chance that a plant at s is seen, a scattered stand of N shows a binomial number of
+    them with the mean of q over the site; a cluster the same with the mean of q about its centre, then averaged over
+    centres. Clusters and scattered plants fall in proportion to `prior`'s weights. All plants stand on the site.
+
+    Parameters
+    ----------
+    boundary : polygon or multipolygon, metres
+    tracks : arrays of shape = (n_i, 2), metres; the gap between two of them is not walked
+    sigma_m : width of sight S, metres, > 0
+    found : plants seen on the walk; taken as rightly named, so one is enough for presence
+    prior : zones with a weight relative to 1 outside; the greatest where they overlap
+    assumed : the other assumptions; `prior_present` replaces its own
+
+    Raises
+    ------
+    Refused
+        If sigma, found, prior_present or a weight makes no sense, the site is empty, or plants were found by a walk
+        that saw nothing of the site.
+    """
+    _check(sigma_m, found, prior_present, prior or ())
+    tracks_m = [np.asarray(track, dtype=np.float64).reshape(-1, 2) for track in tracks]
+    if not all(np.all(np.isfinite(track)) for track in tracks_m):
+        raise Refused("a track point that is no number", where="track", rule="Points are metres.", step="Clean it.")
+    taken = replace(assumed or Assumed(), prior_present=prior_present)
+    # Two hundred is the top of the assumption; a walk that found more has shown it wrong, so the top moves.
+    if found > taken.most_plants // 2:
+        taken = replace(taken, most_plants=max(taken.most_plants, 10 * found))
+
+    raster = Raster.of(boundary, sigma_m)
+    weight = raster.weights([(zone.area, zone.weight) for zone in prior or ()])
+    if not weight.sum() > 0:
+        raise Refused(
+            "no part of the site can have plants",
+            where="prior",
+            rule="Some part of the site needs a weight above 0.",
+            step="Correct the weights or the boundary.",
+        )
+    seen = raster.seen(tracks_m, sigma_m)
+    share = float((weight * seen).sum() / weight.sum())
+    if found and share < _NOTHING:
+        raise Refused(
+            f"{found} found, but the track saw nothing of the site",
+            where="track",
+            rule="Plants found on a site are seen from a track on or beside it.",
+            step="Check that the track belongs to this site.",
+        )
+
+    numbers, chances = taken.plants()
+    scattered = _chance_of(found, numbers, np.array([share]), np.array([1.0]))
+    at_centre = raster.cluster_mean(seen, taken.cluster_sd_m)
+    q, share_of_q = _binned(at_centre[weight > 0], weight[weight > 0])
+    clustered = _chance_of(found, numbers, q, share_of_q)
+
+    likelihood = taken.clustered * clustered + (1 - taken.clustered) * scattered
+    present = taken.prior_present * chances * likelihood
+    absent = (1 - taken.prior_present) * (1.0 if found == 0 else 0.0)
+    total = absent + float(present.sum())
+    if not total > 0:
+        raise Refused(
+            f"{found} found where none were held possible",
+            where="prior",
+            rule="A find needs a prior probability above 0.",
+            step="Give --prior-present above 0.",
+        )
+    after = np.concatenate([[absent], present]) / total
+    after /= after.sum()
+    counts = np.concatenate([[0.0], numbers])
+    hectares = float(boundary.area) / 1e4
+    upper = float(counts[np.searchsorted(np.cumsum(after), 0.95 - 1e-12)])
+    for array in (counts, after):
+        array.setflags(write=False)
+    return Absence(
+        p_present=float(1 - after[0]),
+        density_upper95_per_ha=None if share < _NOTHING else upper / hectares,
+        seen_share=share,
+        assumed=taken,
+        walked_m=float(sum(np.hypot(*np.diff(track, axis=0).T).sum() for track in tracks_m if len(track) > 1)),
+        found=found,
+        hectares=hectares,
+        numbers=counts,
+        chances=after,
+    )
+
+
+def _chance_of(found: int, numbers: FloatArray, q: FloatArray, share_of_q: FloatArray) -> FloatArray:
+    """P(found | N) for each N, over chances q of seeing one plant that come with shares: shape = numbers'."""
+    q = np.clip(q, 0.0, 1.0 - 1e-15)[:, None]
+    possible = numbers >= found
+    rest = np.where(possible, numbers - found, 0.0)
+    with np.errstate(divide="ignore"):
+        log_q = np.where(q > 0, np.log(np.where(q > 0, q, 1.0)), -np.inf if found else 0.0)
+    log_choose = gammaln(numbers + 1) - gammaln(found + 1) - gammaln(rest + 1)
+    log_chance = log_choose[None, :] + found * log_q + rest[None, :] * np.log1p(-q)
+    return np.where(possible, share_of_q @ np.exp(log_chance), 0.0)
+
+
+def _binned(q: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
+    # A hundred thousand centres times two hundred numbers would take seconds; bins of 1/2000 change no digit shown.
+    index = np.minimum((q * _BINS).astype(np.int64), _BINS - 1)
+    mass = np.bincount(index, weight, _BINS)
+    mean = np.bincount(index, weight * q, _BINS)
+    full = mass > 0
+    return mean[full] / mass[full], mass[full] / mass.sum()
+
+
+def _check(sigma_m: float, found: int, prior_present: float, prior: Sequence[RiskZone]) -> None:
+    if not (math.isfinite(sigma_m) and sigma_m > 0):
+        raise Refused(
+            f"sigma {sigma_m:g}", where="sigma", rule="The width of sight is above 0 metres.", step="Give it in metres."
+        )
+    if found < 0 or found != int(found):
+        raise Refused(f"found {found}", where="found", rule="A count is 0, 1, 2 …", step="Give the number of plants.")
+    if not 0 <= prior_present <= 1:
+        raise Refused(
+            f"prior {prior_present:g}",
+            where="prior-present",
+            rule="A probability lies between 0 and 1.",
+            step="Write 0.1 for one chance in ten.",
+        )
+    for zone in prior:
+        if not (math.isfinite(zone.weight) and zone.weight >= 0):
+            raise Refused(
+                f"weight {zone.weight:g}",
+                where="prior",
+                rule="A weight is 0 or more: plants per area relative to 1 outside.",
+                step="Correct it.",
+            )

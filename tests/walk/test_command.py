@@ -1,0 +1,101 @@
+"""`tepal walk` by its JSON contract."""
+
+import json
+
+import pytest
+
+from tepal.cli import main
+
+SITE = {
+    "type": "Feature",
+    "properties": {},
+    "geometry": {
+        "type": "MultiPolygon",
+        "coordinates": [
+            [[[-97.0, 41.0], [-96.995, 41.0], [-96.995, 41.004], [-97.0, 41.004], [-97.0, 41.0]],
+             [[-96.998, 41.001], [-96.997, 41.001], [-96.997, 41.002], [-96.998, 41.002], [-96.998, 41.001]]],
+            [[[-96.994, 41.0], [-96.993, 41.0], [-96.993, 41.004], [-96.994, 41.004], [-96.994, 41.0]]],
+        ],
+    },
+}  # fmt: skip
+GPX = """<?xml version="1.0"?><gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk>
+<trkseg><trkpt lat="41.0005" lon="-97.0"/><trkpt lat="41.0005" lon="-96.995"/></trkseg>
+<trkseg><trkpt lat="41.0035" lon="-96.995"/><trkpt lat="41.0035" lon="-97.0"/></trkseg></trk></gpx>"""
+
+
+@pytest.fixture
+def files(tmp_path):
+    (tmp_path / "site.geojson").write_text(json.dumps(SITE))
+    (tmp_path / "t.gpx").write_text(GPX)
+    lines = [[[-97.0, 41.0005], [-96.995, 41.0005]], [[-96.995, 41.0035], [-97.0, 41.0035]]]
+    (tmp_path / "t.geojson").write_text(json.dumps({"type": "MultiLineString", "coordinates": lines}))
+    zone = {"type": "Polygon", "coordinates": [[[-97, 41], [-96.995, 41], [-96.995, 41.001], [-97, 41.001], [-97, 41]]]}
+    collection = {"type": "FeatureCollection", "features": [
+        {"type": "Feature", "properties": {"weight": 10}, "geometry": zone}]}  # fmt: skip
+    (tmp_path / "prior.geojson").write_text(json.dumps(collection))
+    return tmp_path
+
+
+def run(capsys, *arguments):
+    code = main(["walk", *map(str, arguments)])
+    return code, capsys.readouterr()
+
+
+def test_json_has_the_keys_and_gpx_equals_geojson(files, capsys):
+    _, first = run(capsys, files / "site.geojson", "--walked", files / "t.gpx", "--sigma", 5, "--found", 0, "--json")
+    code, second = run(
+        capsys, files / "site.geojson", "--walked", files / "t.geojson", "--sigma", 5, "--found", 0, "--json"
+    )
+    assert code == 0
+    assert first.out == second.out
+    answer = json.loads(first.out)
+    assert {"p_present", "density_upper95_per_ha", "seen_share", "assumed"} <= set(answer)
+    assert 0 < answer["p_present"] < 0.5
+
+
+def test_two_walks_are_both_counted(files, capsys):
+    _, one = run(capsys, files / "site.geojson", "--walked", files / "t.gpx", "--sigma", 5, "--json")
+    other = {"type": "LineString", "coordinates": [[-96.9935, 41.0], [-96.9935, 41.004]]}
+    (files / "u.geojson").write_text(json.dumps(other))
+    _, two = run(capsys, files / "site.geojson", "--walked", files / "t.gpx", "--walked", files / "u.geojson",
+                 "--sigma", 5, "--json")  # fmt: skip
+    assert json.loads(two.out)["seen_share"] > json.loads(one.out)["seen_share"]
+
+
+def test_a_prior_by_polygons_is_taken(files, capsys):
+    _, flat = run(capsys, files / "site.geojson", "--walked", files / "t.gpx", "--sigma", 5, "--json")
+    _, risk = run(capsys, files / "site.geojson", "--walked", files / "t.gpx", "--sigma", 5, "--json",
+                  "--prior", files / "prior.geojson")  # fmt: skip
+    assert json.loads(risk.out)["seen_share"] > json.loads(flat.out)["seen_share"]
+
+
+def test_words_say_what_is_left(files, capsys):
+    code, said = run(capsys, files / "site.geojson", "--walked", files / "t.gpx", "--sigma", 5)
+    assert code == 0
+    assert said.out.startswith("You saw none in the part you walked.")
+    assert "--prior-present" in said.out
+
+
+REFUSED = [
+    (["--sigma", "5"], "not built yet"),
+    (["--walked", "t.gpx"], "--sigma"),
+    (["--walked", "missing.gpx", "--sigma", "5"], "cannot be read"),
+    (["--walked", "bad.gpx", "--sigma", "5"], "XML"),
+    (["--walked", "bomb.gpx", "--sigma", "5"], "XML"),
+    (["--walked", "empty.gpx", "--sigma", "5"], "no track"),
+    (["--walked", "far.gpx", "--sigma", "5"], "degrees"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "word"), REFUSED)
+def test_refusals_are_one_line_and_code_2(files, capsys, monkeypatch, arguments, word):
+    monkeypatch.chdir(files)
+    (files / "bad.gpx").write_text("<gpx><trk>")
+    (files / "bomb.gpx").write_text('<!DOCTYPE g [<!ENTITY a "b">]><gpx>&a;</gpx>')
+    (files / "empty.gpx").write_text("<gpx><trk><trkseg/></trk></gpx>")
+    (files / "far.gpx").write_text('<gpx><trk><trkseg><trkpt lat="95" lon="0"/></trkseg></trk></gpx>')
+    code, said = run(capsys, "site.geojson", *arguments)
+    assert code == 2
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert word in said.err
