@@ -1,0 +1,52 @@
+"""What is published and judged about a weed group: taxa, characters, crosses, growth, seed, control, sources.
+
+Floor 1. A group is a folder of tables; `load` reads and validates it. A new group is a new folder, no code.
+"""
+
+from tepal.flora._flora import Flora
+from tepal.flora._load import groups, load
+from tepal.flora._parameters import Declared, Parameter
+from tepal.flora._records import (
+    ALL_TAXA,
+    REGIONS,
+    STAGES,
+    Action,
+    ActiveIngredient,
+    Character,
+    Cross,
+    Measure,
+    Overlap,
+    PartialDay,
+    PublishedFact,
+    Region,
+    RowStage,
+    Source,
+    Stage,
+    StateShares,
+    Taxon,
+)
+
+__all__ = [
+    "ALL_TAXA",
+    "REGIONS",
+    "STAGES",
+    "Action",
+    "ActiveIngredient",
+    "Character",
+    "Cross",
+    "Declared",
+    "Flora",
+    "Measure",
+    "Overlap",
+    "Parameter",
+    "PartialDay",
+    "PublishedFact",
+    "Region",
+    "RowStage",
+    "Source",
+    "Stage",
+    "StateShares",
+    "Taxon",
+    "groups",
+    "load",
+]

@@ -1,0 +1,262 @@
+"""Reading what can be seen on a plant: characters, their states, shares and measures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import get_args
+
+from tepal.doubt import Basis, weakest_basis
+from tepal.flora._cells import Folder, choice, in_order, unknown, yes
+from tepal.flora._records import ROW_STAGES, Character, Kind, Measure, Overlap, StateShares, Tool
+from tepal.tables import Refused, Row
+
+ShareKey = tuple[str, str, str]
+# Shares are written with up to four decimals, so that a sum of six can be off by rounding of binary fractions only.
+SUM_TOLERANCE = 1e-6
+
+
+def read_characters(folder: Folder) -> Mapping[str, Character]:
+    """characters.csv with the states of states.csv."""
+    states = _read_states(folder)
+    table = folder.table(
+        "characters.csv",
+        ("name", "kind", "unit", "overlap", "binned_from", "bins", "misread", "reading_cv", "seconds", "tool", "look",
+         "label", "question", "basis", "sources"),
+    )  # fmt: skip
+    characters = {}
+    for row in table:
+        folder.once(row, row.text("name"))
+        character = _character(folder, row, states.pop(row.text("name"), {}))
+        characters[character.name] = character
+    for name, words in states.items():
+        row = next(iter(words.values()))[0]
+        raise unknown(row, "character", name, characters, "characters.csv declares the characters")
+    for row in table:
+        source = row.text("binned_from", "")
+        if source and (source not in characters or characters[source].kind != "numeric"):
+            numeric = [c.name for c in characters.values() if c.kind == "numeric"]
+            raise unknown(row, "binned_from", source, numeric, "A binned character names a numeric one")
+    return MappingProxyType(characters)
+
+
+def _read_states(folder: Folder) -> dict[str, dict[str, tuple[Row, str]]]:
+    states: dict[str, dict[str, tuple[Row, str]]] = {}
+    for row in folder.table("states.csv", ("character", "state", "words")):
+        folder.once(row, row.text("character"), row.text("state"))
+        states.setdefault(row.text("character"), {})[row.text("state")] = (row, row.text("words"))
+    return states
+
+
+def _character(folder: Folder, row: Row, states: Mapping[str, tuple[Row, str]]) -> Character:
+    name, kind = row.text("name"), choice(row, "kind", get_args(Kind))
+    if kind == "categorical" and len(states) < 2:
+        raise Refused(
+            f"{len(states)} states for {name}",
+            where=row.where("name"),
+            rule="A categorical character has at least two states in states.csv.",
+            step="Add its states there.",
+        )
+    if kind == "numeric" and states:
+        raise Refused(
+            f"states for the numeric character {name}",
+            where=next(iter(states.values()))[0].where("character"),
+            rule="A numeric character has a unit and no states.",
+            step="Drop the states, or call it categorical.",
+        )
+    bins = tuple(_number(row, "bins", part) for part in row.items("bins"))
+    if bins and (len(bins) != len(states) - 1 or list(bins) != sorted(set(bins))):
+        raise Refused(
+            f"bins {row.text('bins')}",
+            where=row.where("bins"),
+            rule=f"The {len(states)} states need {len(states) - 1} cuts, rising.",
+            step="Correct the cell.",
+        )
+    sources = folder.keys(row)
+    return Character(
+        name=name,
+        kind=kind,
+        unit=folder.unit(row) if kind == "numeric" else "",
+        states=tuple(states),
+        state_words=MappingProxyType({state: words for state, (_, words) in states.items()}),
+        overlap=row.text("overlap", "") or None,
+        binned_from=row.text("binned_from", "") or None,
+        bins=bins,
+        misread=row.number("misread", low=0, high=0.5) if kind == "categorical" else 0.0,
+        reading_cv=row.number("reading_cv", low=0, high=2) if kind == "numeric" else 0.0,
+        seconds=row.number("seconds", low=0, high=3600),
+        tool=choice(row, "tool", get_args(Tool)),
+        look=yes(row, "look"),
+        label=row.text("label"),
+        question=row.text("question"),
+        basis=folder.basis(row, sources),
+        sources=sources,
+        note=row.text("note", ""),
+    )
+
+
+def _number(row: Row, column: str, text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise Refused(
+            f"{text!r} is no number", where=row.where(column), rule=f"{column} is a list of numbers.", step="Correct it."
+        ) from None
+
+
+def read_overlaps(folder: Folder, characters: Mapping[str, Character]) -> Mapping[str, Overlap]:
+    """overlaps.csv: every group that a character names is declared, and has at least two members."""
+    table = folder.table("overlaps.csv", ("name", "meaning", "basis", "sources"))
+    overlaps = {}
+    for row in table:
+        name = row.text("name")
+        folder.once(row, name)
+        members = tuple(c.name for c in characters.values() if c.overlap == name)
+        if len(members) < 2:
+            raise Refused(
+                f"overlap group {name!r} has {len(members)} member",
+                where=row.where("name"),
+                rule="An overlap group has at least two characters.",
+                step="Name the group at its characters in characters.csv, or drop it.",
+            )
+        sources = folder.keys(row)
+        overlaps[name] = Overlap(name, members, row.text("meaning"), folder.basis(row, sources), sources)
+    for row in folder.table("characters.csv", ("overlap",)):
+        group = row.text("overlap", "")
+        if group and group not in overlaps:
+            raise unknown(row, "overlap", group, overlaps, "overlaps.csv declares the overlap groups")
+        binned_from = row.text("binned_from", "")
+        if binned_from and (not group or characters[binned_from].overlap != group):
+            raise Refused(
+                f"{row.text('name')} and {binned_from} in different overlap groups",
+                where=row.where("overlap"),
+                rule="A binned character shares the overlap group of the one it is binned from.",
+                step="Give both the same group.",
+            )
+    return MappingProxyType(overlaps)
+
+
+def read_shares(folder: Folder, characters: Mapping[str, Character]) -> Mapping[ShareKey, StateShares]:
+    """shares.csv: one row one state; the shares of (code, character, stage) sum to 1."""
+    table = folder.table(
+        "shares.csv",
+        ("code", "character", "stage", "state", "share", "basis", "estimated", "derived", "sources", "recalled", "note"),
+    )
+    groups: dict[ShareKey, list[Row]] = {}
+    for row in table:
+        key = (folder.code(row, "code"), _of_kind(row, characters, "categorical"), choice(row, "stage", ROW_STAGES))
+        folder.once(row, *key, row.text("state"))
+        groups.setdefault(key, []).append(row)
+    return MappingProxyType({key: _shares(folder, key, rows, characters[key[1]]) for key, rows in groups.items()})
+
+
+def _shares(folder: Folder, key: ShareKey, rows: list[Row], character: Character) -> StateShares:
+    shares: dict[str, float] = {}
+    basis_by_state: dict[str, Basis] = {}
+    sources: dict[str, None] = {}
+    recalled: dict[str, None] = {}
+    notes: dict[str, None] = {}
+    derived = any([yes(row, "derived") for row in rows])
+    estimated = any([yes(row, "estimated") for row in rows])
+    for row in rows:
+        state = row.text("state")
+        if state not in character.states:
+            raise unknown(row, "state", state, character.states, f"states.csv declares the states of {character.name}")
+        keys = folder.keys(row)
+        shares[state] = row.number("share", low=0, high=1)
+        basis_by_state[state] = folder.basis(row, keys, derived=derived)
+        sources.update(dict.fromkeys(keys))
+        recalled.update(dict.fromkeys(folder.recalled(row, keys)))
+        if row.text("note", ""):
+            notes[row.text("note")] = None
+    total = math.fsum(shares.values())
+    if abs(total - 1) > SUM_TOLERANCE:
+        raise Refused(
+            f"shares of {' / '.join(key)} sum to {total:.9g}",
+            where=rows[0].where("share"),
+            rule="The shares of one taxon, character and stage sum to 1.",
+            step=f"Correct lines {', '.join(str(row.line) for row in rows)}.",
+        )
+    weakest = weakest_basis(basis_by_state.values())
+    assert weakest is not None
+    return StateShares(
+        code=key[0],
+        character=key[1],
+        stage=choice(rows[0], "stage", ROW_STAGES),
+        # In the order in which the states are declared, whatever the order of the rows.
+        shares=MappingProxyType({state: shares[state] for state in character.states if state in shares}),
+        basis_by_state=MappingProxyType(basis_by_state),
+        basis=weakest,
+        estimated=estimated,
+        derived=derived,
+        sources=tuple(sources),
+        recalled=tuple(recalled),
+        note="; ".join(notes),
+    )
+
+
+def read_measures(folder: Folder, characters: Mapping[str, Character]) -> Mapping[ShareKey, Measure]:
+    """measures.csv: mean, sd and limits of numeric characters, in the character's unit."""
+    table = folder.table(
+        "measures.csv",
+        ("code", "character", "stage", "mean", "sd", "low", "high", "unit", "basis", "derived", "sources", "recalled",
+         "note"),
+    )  # fmt: skip
+    measures = {}
+    for row in table:
+        key = (folder.code(row, "code"), _of_kind(row, characters, "numeric"), choice(row, "stage", ROW_STAGES))
+        folder.once(row, *key)
+        measures[key] = _measure(folder, row, key, characters[key[1]])
+    return MappingProxyType(measures)
+
+
+def _measure(folder: Folder, row: Row, key: ShareKey, character: Character) -> Measure:
+    unit = folder.unit(row)
+    if unit != character.unit:
+        raise Refused(
+            f"unit {unit!r}",
+            where=row.where("unit"),
+            rule=f"{character.name} is measured in {character.unit}.",
+            step="Convert the numbers, or correct the unit.",
+        )
+    # Nothing that is measured on a plant is negative.
+    mean, low, high = (row.number(column, low=0) for column in ("mean", "low", "high"))
+    sd = row.number("sd", low=0)
+    in_order(row, low=low, mean=mean, high=high)
+    if sd == 0:
+        raise Refused(
+            "sd 0", where=row.where("sd"), rule="Plants differ: the sd is above 0.", step="Give the spread between plants."
+        )
+    sources, derived = folder.keys(row), yes(row, "derived")
+    return Measure(
+        code=key[0],
+        character=key[1],
+        stage=choice(row, "stage", ROW_STAGES),
+        mean=mean,
+        sd=sd,
+        low=low,
+        high=high,
+        unit=unit,
+        basis=folder.basis(row, sources, derived=derived),
+        derived=derived,
+        sources=sources,
+        recalled=folder.recalled(row, sources),
+        note=row.text("note", ""),
+    )
+
+
+def _of_kind(row: Row, characters: Mapping[str, Character], kind: Kind) -> str:
+    name = row.text("character")
+    if name not in characters:
+        raise unknown(row, "character", name, characters, "characters.csv declares the characters")
+    if characters[name].kind != kind:
+        raise Refused(
+            f"{name} is {characters[name].kind}",
+            where=row.where("character"),
+            rule="Categorical characters stand in shares.csv, numeric ones in measures.csv.",
+            step="Move the row, or correct the kind in characters.csv.",
+        )
+    return name
+
+
