@@ -1,0 +1,175 @@
+"""Opening a store: SQLite in a file, or PostgreSQL; at the version of this program, or refused."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
+
+from tepal.tables import Refused
+
+HEAD = "0002"  # the newest migration; a test compares it with the folder
+# Written into SQLite's header, so that another program's database is not taken for a ledger: "Tepa".
+APPLICATION_ID = 0x54657061
+_LOCK_SECONDS = 60
+_MAGIC = b"SQLite format 3\x00"
+
+
+def is_url(where: str | Path) -> bool:
+    return isinstance(where, str) and where.startswith(("postgresql://", "postgresql+psycopg://", "postgres://"))
+
+
+def open_engine(where: str | Path, *, create: bool) -> Engine:
+    """An engine on a store that has every table of this version.
+
+    Raises
+    ------
+    Refused
+        If there is none, it is something else, or a newer program made it.
+    """
+    engine = _postgresql(str(where)) if is_url(where) else _sqlite(Path(where), create=create)
+    shown = _shown(where)
+    try:
+        with engine.connect() as connection:
+            version = _version(connection)
+            if version == HEAD:
+                return engine
+        _migrate(engine, shown, create=create)
+    except OperationalError as problem:
+        engine.dispose()
+        raise Refused(
+            f"the ledger cannot be opened: {_reason(problem)}",
+            where=shown,
+            rule="It must be there and writable.",
+            step="Check the name, the rights and whether the server runs.",
+        ) from None
+    except DatabaseError as problem:
+        engine.dispose()
+        raise Refused(
+            f"no ledger: {_reason(problem)}", where=shown, rule="A ledger is a whole file.", step="Check the name."
+        ) from None
+    except Refused:
+        engine.dispose()
+        raise
+    return engine
+
+
+def writing(engine: Engine) -> Connection:
+    """A connection whose transaction will hold the one write lock from its first statement."""
+    return engine.connect().execution_options(tepal_writes=True)
+
+
+def take_lock(connection: Connection) -> None:
+    """Hold the one lock until commit; readers go on. On SQLite, BEGIN IMMEDIATE has already taken it."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": APPLICATION_ID})
+
+
+def _sqlite(path: Path, *, create: bool) -> Engine:
+    if path.is_dir():
+        raise Refused("a folder", where=str(path), rule="A ledger is one file.", step="Name a file in it.")
+    if not path.exists():
+        if not create:
+            raise Refused(
+                "no ledger there",
+                where=str(path),
+                rule="The file must exist.",
+                step="Check the name; `take` makes one.",
+            )
+        if not path.parent.is_dir():
+            raise Refused("no such folder", where=str(path.parent), rule="It must exist.", step="Make it first.")
+    elif path.stat().st_size and path.open("rb").read(len(_MAGIC)) != _MAGIC:
+        raise Refused("no ledger", where=str(path), rule="A ledger is a SQLite file.", step="Check the name.")
+    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": _LOCK_SECONDS})
+
+    def connected(raw: sqlite3.Connection, _record: Any) -> None:
+        # The driver must not begin transactions by itself: `begun` says which kind each one is.
+        raw.isolation_level = None
+        raw.execute("PRAGMA journal_mode=WAL")
+        raw.execute("PRAGMA synchronous=FULL")
+        raw.execute("PRAGMA foreign_keys=ON")
+
+    def begun(connection: Connection) -> None:
+        # IMMEDIATE: a writer that read first could otherwise fail halfway with "database is locked".
+        immediate = connection.get_execution_options().get("tepal_writes")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+
+    event.listen(engine, "connect", connected)
+    event.listen(engine, "begin", begun)
+    return engine
+
+
+def _postgresql(url: str) -> Engine:
+    try:
+        import psycopg  # noqa: F401 - only to say plainly that it is missing
+    except ImportError:
+        raise Refused(
+            "PostgreSQL needs psycopg",
+            where=_shown(url),
+            rule="It is not installed with the core.",
+            step="Install tepal[postgresql].",
+        ) from None
+    return create_engine("postgresql+psycopg://" + url.split("://", 1)[1], pool_pre_ping=True)
+
+
+def _version(connection: Connection) -> str | None:
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    return None if found is None else str(found)
+
+
+def _migrate(engine: Engine, shown: str, *, create: bool) -> None:
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    with writing(engine) as connection, connection.begin():
+        take_lock(connection)
+        # Asked again under the lock: another process may have been first.
+        version = _version(connection)
+        if version is not None and version not in known:
+            raise Refused(
+                f"the ledger has version {version}",
+                where=shown,
+                rule=f"This program knows versions up to {HEAD}.",
+                step="Use the newer Tepal that made it; nothing was changed.",
+            )
+        if version is None:
+            _check_empty(connection, shown, create=create)
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+        if version is None and connection.dialect.name == "sqlite":
+            connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+
+
+def _check_empty(connection: Connection, shown: str, *, create: bool) -> None:
+    tables = inspect(connection).get_table_names()
+    if connection.dialect.name == "sqlite" and tables:
+        raise Refused("another program's database", where=shown, rule="A ledger is its own.", step="Check the name.")
+    if {"entry", "weather_batch"} & set(tables):
+        raise Refused(
+            "tables named entry or weather_batch", where=shown, rule="They are another's.", step="Use another database."
+        )
+    if not create:
+        raise Refused("no ledger in it yet", where=shown, rule="It has no tables.", step="`take` makes them.")
+
+
+def _shown(where: str | Path) -> str:
+    # A URL may hold a password; a refusal is read aloud and logged.
+    text_ = str(where)
+    if "://" in text_ and "@" in text_:
+        scheme, rest = text_.split("://", 1)
+        return f"{scheme}://…@{rest.rsplit('@', 1)[1]}"
+    return text_
+
+
+def _reason(problem: SQLAlchemyError) -> str:
+    inner = getattr(problem, "orig", None) or problem
+    return str(inner).strip().splitlines()[0][:200]

@@ -1,0 +1,234 @@
+"""The ledger: an append-only log of entries in one store."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from sqlalchemy import Connection, Row, func, select
+from sqlalchemy.engine import Engine
+
+from tepal.ledger._engine import is_url, open_engine, take_lock, writing
+from tepal.ledger._entry import Entry, entry_from_plain
+from tepal.ledger._schema import batches as batch_table
+from tepal.ledger._schema import entries as entry_table
+from tepal.ledger._standing import Standing, standing
+from tepal.ledger._weather import WeatherBatch, WeatherTable, table
+from tepal.ledger._writer import Added, Writer, stored_batch
+from tepal.tables import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class SiteName:
+    """A site as it is found: its id, and what its standing entry calls it (the id where there is none)."""
+
+    id: str
+    name: str
+
+
+class Ledger:
+    """One ledger. `Ledger.open` finds or makes it; use it in `with`, or `close` it.
+
+    Everything that is read takes `known_to`: the position in the log up to which entries and weather are considered,
+    so that an answer given last month can be given again.
+    """
+
+    def __init__(self, engine: Engine, where: str | Path, photos: Path | None) -> None:
+        self._engine = engine
+        self.where = str(where)
+        self._photos = photos
+
+    @classmethod
+    def open(cls, where: str | Path, *, create: bool = False, photos: Path | None = None) -> Ledger:
+        """Open a ledger: a path is SQLite (write-ahead log), ``postgresql://…`` is PostgreSQL.
+
+        An older ledger is brought to this version, in one transaction. `photos` is the folder in which originals are
+        kept; where it is not given, it is ``<ledger>.photos`` beside the file.
+
+        Raises
+        ------
+        Refused
+            If there is none and `create` is not set, it is something else, or a newer version made it.
+        """
+        if photos is None and not is_url(where):
+            photos = Path(f"{where}.photos")
+        return cls(open_engine(where, create=create), where, photos)
+
+    def close(self) -> None:
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @property
+    def photos(self) -> Path:
+        """The folder of the originals.
+
+        Raises
+        ------
+        Refused
+            On a PostgreSQL ledger that was opened without one.
+        """
+        if self._photos is None:
+            raise Refused(
+                "no folder for photos",
+                where="ledger",
+                rule="A ledger on PostgreSQL keeps originals in a folder that is named.",
+                step="Open it with photos=FOLDER (--photos).",
+            )
+        return self._photos
+
+    @contextmanager
+    def writing(self) -> Iterator[Writer]:
+        """One transaction under the one write lock: all that is added in it is there afterwards, or nothing is."""
+        with writing(self._engine) as connection, connection.begin():
+            take_lock(connection)
+            yield Writer(connection)
+
+    def add(self, entries: Iterable[Entry], *, weather: Iterable[WeatherBatch] = ()) -> Added:
+        """Add entries and weather in one transaction. What breaks a rule is left out and named; the rest goes in.
+
+        The same id twice changes nothing; the same id with other content is refused; so is an amendment of an entry
+        that is not there, or is of another site or kind.
+        """
+        with self.writing() as writer:
+            return writer.add(entries) + writer.add_weather(weather)
+
+    def entries(
+        self,
+        site: str | None = None,
+        kinds: Iterable[str] | None = None,
+        known_to: int | None = None,
+        *,
+        after: int = 0,
+        limit: int | None = None,
+    ) -> list[Entry]:
+        """Entries in order of `seq`: of a site, of some kinds, up to `known_to`, after a cursor, at most `limit`."""
+        query = select(entry_table).where(entry_table.c.seq > after).order_by(entry_table.c.seq)
+        if site is not None:
+            query = query.where(entry_table.c.site == site)
+        if kinds is not None:
+            query = query.where(entry_table.c.kind.in_(list(kinds)))
+        if known_to is not None:
+            query = query.where(entry_table.c.seq <= known_to)
+        if limit is not None:
+            query = query.limit(limit)
+        with self._engine.connect() as connection:
+            return [_entry(row) for row in connection.execute(query)]
+
+    def get(self, id: str) -> Entry | None:
+        """The entry with this id, or None."""
+        with self._engine.connect() as connection:
+            row = connection.execute(select(entry_table).where(entry_table.c.id == id)).first()
+            return None if row is None else _entry(row)
+
+    def standing(self, site: str | None, as_of: date | None = None, known_to: int | None = None) -> Standing:
+        """The entries of a site (None: of the whole ledger) that count on a date, given what was known."""
+        position = self.last_seq if known_to is None else known_to
+        return standing(self.entries(site, known_to=position), as_of=as_of, site=site, known_to=position)
+
+    def site_ids(self) -> list[str]:
+        """Every site that an entry names, sorted."""
+        query = select(entry_table.c.site).where(entry_table.c.site.is_not(None)).distinct()
+        with self._engine.connect() as connection:
+            # Sorted here: a database would sort by its own locale.
+            return sorted(connection.execute(query).scalars())
+
+    def find_site(self, text: str) -> SiteName:
+        """The site that a person means: its id or its name, capitals, spaces and signs apart.
+
+        Raises
+        ------
+        Refused
+            If there is none, or several.
+        """
+        names = self._site_names()
+        for site in names:
+            if site.id == text:
+                return site
+        exact = [site for site in names if site.name == text]
+        near = exact or [site for site in names if _bare(text) in (_bare(site.id), _bare(site.name))]
+        if len(near) == 1:
+            return near[0]
+        rule = "There are several such: " if near else "The ledger knows "
+        known = "; ".join(site.id for site in (near or names)[:12]) or "no site yet"
+        raise Refused(f"no one site is called {text!r}", where=self._shown, rule=f"{rule}{known}.", step="Give its id.")
+
+    @property
+    def last_seq(self) -> int:
+        """The position of what came in last; 0 for an empty ledger."""
+        with self._engine.connect() as connection:
+            return last_seq(connection)
+
+    def stations(self) -> list[str]:
+        """Stations that have weather, sorted."""
+        with self._engine.connect() as connection:
+            return sorted(connection.execute(select(batch_table.c.station).distinct()).scalars())
+
+    def weather_batches(self, station: str | None = None, known_to: int | None = None) -> list[WeatherBatch]:
+        """Batches in order of arrival."""
+        with self._engine.connect() as connection:
+            return read_batches(connection, station, known_to)
+
+    def weather(self, station: str | None = None, known_to: int | None = None) -> WeatherTable:
+        """What stands of a station's weather. Without a name: of the only station.
+
+        Raises
+        ------
+        Refused
+            If there is no such station, or several and none is named.
+        """
+        stations = self.stations()
+        name = station if station is not None else (stations[0] if len(stations) == 1 else None)
+        if name is None or name not in stations:
+            raise Refused(
+                f"station {station!r}" if station else "no station named",
+                where=self._shown,
+                rule=f"The ledger has weather of: {'; '.join(stations) or 'no station'}.",
+                step="Name one of them, or take its weather in.",
+            )
+        return table(self.weather_batches(name, known_to), name)
+
+    @property
+    def _shown(self) -> str:
+        return "ledger" if is_url(self.where) else self.where
+
+    def _site_names(self) -> list[SiteName]:
+        sites = standing(self.entries(kinds=("site", "withdraw")))
+        named = {entry.site: str(getattr(entry.body, "name", entry.site)) for entry in sites.of("site")}
+        return [SiteName(site, named.get(site, site)) for site in self.site_ids()]
+
+
+def last_seq(connection: Connection) -> int:
+    found = [connection.execute(select(func.max(t.c.seq))).scalar() or 0 for t in (entry_table, batch_table)]
+    return int(max(found))
+
+
+def read_batches(connection: Connection, station: str | None, known_to: int | None = None) -> list[WeatherBatch]:
+    query = select(batch_table).order_by(batch_table.c.seq)
+    if station is not None:
+        query = query.where(batch_table.c.station == station)
+    if known_to is not None:
+        query = query.where(batch_table.c.seq <= known_to)
+    return [stored_batch(row) for row in connection.execute(query)]
+
+
+def _entry(row: Row[Any]) -> Entry:
+    data = {**row._mapping, "body": json.loads(row.body)}
+    data.pop("hash")
+    return entry_from_plain(data, where=f"ledger, seq {row.seq}")
+
+
+def _bare(text: str) -> str:
+    return "".join(sign for sign in text.casefold() if sign.isalnum())
