@@ -59,8 +59,8 @@ class Folder:
         raise unknown(row, column, code, self.taxa, "taxa.csv declares the codes")
 
     def keys(self, row: Row, column: str = "sources") -> tuple[str, ...]:
-        """Source keys, each with a line in sources.csv."""
-        keys = row.items(column)
+        """Source keys, each with a line in sources.csv; an empty cell or `-` is none."""
+        keys = () if row.text(column, "") == "-" else row.items(column)
         for key in keys:
             if key not in self.sources:
                 raise unknown(row, column, key, self.sources, "Every source key has a line in sources.csv")

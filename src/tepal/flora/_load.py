@@ -26,9 +26,8 @@ from tepal.tables import Refused, Row
 
 _HOME = Path(__file__).parent
 _PARAMETER_FILES = ("growth.csv", "seed.csv", "labour.csv", "control.csv")
-_PARAMETER_COLUMNS = (
-    "name", "code", "condition", "mean", "sd", "low", "high", "unit", "basis", "sources", "recalled", "note",
-)  # fmt: skip
+# A column `recalled` may be added, for keys of `sources` that were not opened.
+_PARAMETER_COLUMNS = ("name", "code", "condition", "mean", "sd", "low", "high", "unit", "basis", "sources", "note")
 
 
 def groups() -> tuple[str, ...]:
@@ -109,7 +108,7 @@ def _hash(path: Path) -> str:
 
 def _read_declared(folder: Folder) -> Mapping[str, Declared]:
     declared = {}
-    columns = ("name", "unit", "kind", "least", "most", "meaning")
+    columns = ("name", "unit", "kind", "meaning")
     for row in folder.table("parameters_declared.csv", columns, required=False):
         name = row.text("name")
         folder.once(row, name)
