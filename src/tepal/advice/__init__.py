@@ -1,0 +1,41 @@
+"""A reading to dated actions: rules as data, cautions, what not to do, what to plan. Floor 4."""
+
+from tepal.advice._advise import LIMIT, advise, rules_for
+from tepal.advice._deadlines import Deadline, Due, due, parse_deadline
+from tepal.advice._effort import TACTICS, Effort, Tactic, seed_and_hours
+from tepal.advice._fills import FILLS, Fills
+from tepal.advice._items import Advice, Caution, Item
+from tepal.advice._page import rules_page
+from tepal.advice._predicates import ALL_FACTS, OPERATORS, OWN_FACTS, Group, parse_line
+from tepal.advice._rules import KINDS, TAGS, CautionRow, Rule, RuleBook, load_rules
+
+__all__ = [
+    "ALL_FACTS",
+    "FILLS",
+    "KINDS",
+    "LIMIT",
+    "OPERATORS",
+    "OWN_FACTS",
+    "TACTICS",
+    "TAGS",
+    "Advice",
+    "Caution",
+    "CautionRow",
+    "Deadline",
+    "Due",
+    "Effort",
+    "Fills",
+    "Group",
+    "Item",
+    "Rule",
+    "RuleBook",
+    "Tactic",
+    "advise",
+    "due",
+    "load_rules",
+    "parse_deadline",
+    "parse_line",
+    "rules_for",
+    "rules_page",
+    "seed_and_hours",
+]

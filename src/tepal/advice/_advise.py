@@ -1,0 +1,197 @@
+"""A reading to advice: which rules hold, by when, in what order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+
+from tepal.advice._deadlines import LOST, FloatArray, due
+from tepal.advice._effort import Effort, seed_and_hours
+from tepal.advice._fills import Fills
+from tepal.advice._items import Advice, Caution, Item
+from tepal.advice._rules import Rule, RuleBook, load_rules
+from tepal.doubt import Provenance, summary
+from tepal.flora import Flora
+from tepal.reading import Fact, Reading
+
+# More than this nobody does in a day, and a letter that asks for more is put aside.
+LIMIT = 5
+# A hunted taxon is named in a sentence from this chance on; below it, where none reaches it, from the lower one.
+_NAMED, _NAMED_AT_LEAST = 0.5, 0.1
+
+
+def rules_for(flora: Flora) -> RuleBook:
+    """The rules that come with the flora's weed group, checked against its citation table; cached."""
+    return _rules_for(flora.group, frozenset(flora.sources))
+
+
+@lru_cache(maxsize=8)
+def _rules_for(group: str, sources: frozenset[str]) -> RuleBook:
+    with resources.as_file(resources.files("tepal.flora") / group) as folder:
+        return load_rules(Path(folder), sources=sources)
+
+
+def advise(reading: Reading, *, flora: Flora, rules: RuleBook | None = None, limit: int = LIMIT) -> Advice:
+    """What to do about a site on the day of its reading.
+
+    Duties of the day come first, in their fixed order; then what keeps the most seed out of the ground per hour; then
+    the rest by its day. Nothing here has a language: `Item.text(words)` words it.
+
+    Parameters
+    ----------
+    reading
+        The site's reading. `facts` decide which rules hold; `draws` rank them and set their dates.
+    flora
+        The weed group's tables.
+    rules
+        Another rule book than the group's own.
+    limit
+        The most that `Advice.actions` may hold; the rest stands in `later`.
+    """
+    book = rules if rules is not None else rules_for(flora)
+    case = _case(reading, flora)
+    items = [_item(rule, case) for rule in book.rules if rule.when.holds(case.facts)]
+
+    ranked = sorted((item for item in items if item.kind in ("do", "find_out")), key=lambda i: _rank(i, reading.as_of))
+    do_nots = tuple(sorted((item for item in items if item.kind == "do_not"), key=lambda i: i.turn))
+    programme = tuple(sorted((item for item in items if item.kind == "plan"), key=lambda i: i.turn))
+    actions = tuple(ranked[:limit])
+    returns = [item.by for item in ranked if "return" in item.tags and item.by is not None]
+    return Advice(
+        site=reading.site,
+        as_of=reading.as_of,
+        actions=actions,
+        do_nots=do_nots,
+        cautions=_cautions(book, actions + do_nots),
+        programme=programme,
+        later=tuple(ranked[limit:]),
+        return_on=min(returns, default=None),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One reading made ready for the rules. Each tactic gets a fresh `Effort`, so that it keeps its own sources."""
+
+    flora: Flora
+    facts: Mapping[str, Fact]
+    draws: Mapping[str, FloatArray]
+    seed: tuple[object, ...]
+    days_lost: Mapping[str, FloatArray]
+    fills: Fills
+
+    def effort(self) -> Effort:
+        return _effort(self.flora, self.facts, self.draws, self.seed)
+
+
+def _case(reading: Reading, flora: Flora) -> _Case:
+    seed = (reading.site, reading.as_of.isoformat(), reading.known_to)
+    facts: dict[str, Fact] = {**reading.facts, "as_of": reading.as_of, "month": float(reading.as_of.month)}
+    draws = _known(reading.draws)
+    effort = _effort(flora, facts, draws, seed)
+    facts["p_too_many"] = effort.too_many()
+    lost = {who: effort.parameter("days_lost", who) for who in LOST}
+    return _Case(flora, facts, draws, seed, lost, _fills(facts, effort))
+
+
+def _effort(
+    flora: Flora, facts: Mapping[str, Fact], draws: Mapping[str, FloatArray], seed: tuple[object, ...]
+) -> Effort:
+    today = facts["as_of"]
+    assert isinstance(today, date)
+    return Effort(flora, facts, draws, seed, float((today - date(today.year, 1, 1)).days))
+
+
+def _item(rule: Rule, case: _Case) -> Item:
+    facts, effort = case.facts, case.effort()
+    when = due(rule.by, facts, case.draws, case.days_lost)
+    numbers = seed_and_hours(rule.tactic, effort) if rule.tactic else None
+    per_hour = None
+    if numbers is not None:
+        hours = float(np.mean(numbers[1]))
+        per_hour = float(np.mean(numbers[0])) / hours if hours > 0 else None
+    blocked = facts.get("re_entry_until") if facts.get("re_entry_open") is True and "enter" in rule.tags else None
+    not_before = blocked if isinstance(blocked, datetime) else None
+    by = when.by if when else None
+    if by is not None and not_before is not None and not_before.date() > by:
+        # The label outranks every date of ours.
+        by = not_before.date()
+    return Item(
+        id=rule.id,
+        kind=rule.kind,
+        turn=rule.turn,
+        message=rule.text,
+        why_message=rule.why,
+        fails_message=rule.fails,
+        fills=case.fills,
+        by=by,
+        late=bool(when and when.late and not_before is None),
+        same_day=bool(when and when.same_day and by == facts["as_of"]),
+        not_before=not_before,
+        cautions=rule.cautions,
+        tags=rule.tags,
+        sources=rule.sources,
+        basis=rule.basis,
+        seed_kept_out=MappingProxyType(summary(numbers[0])) if numbers is not None else None,
+        hours=MappingProxyType(summary(numbers[1])) if numbers is not None else None,
+        seed_per_hour=per_hour,
+        reading_keys=tuple(key for key in rule.when.fact_keys() if facts.get(key) is not None),
+        number_sources=effort.used if numbers is not None else Provenance(),
+    )
+
+
+def _rank(item: Item, today: date) -> tuple[float, ...]:
+    """Low ranks first: what is due today by its turn; then by seed per hour, most first; then by day and turn."""
+    if item.by is not None and item.by <= today:
+        return (0, item.turn, 0)
+    if item.seed_per_hour is not None and item.seed_per_hour > 0:
+        return (1, -item.seed_per_hour, item.turn)
+    return (2, math.inf if item.by is None else item.by.toordinal(), item.turn)
+
+
+def _cautions(book: RuleBook, items: tuple[Item, ...]) -> tuple[Caution, ...]:
+    keys = dict.fromkeys(key for item in items for key in item.cautions)
+    rows = [book.cautions[key] for key in keys]
+    return tuple(Caution(row.key, row.message, row.sources, row.basis) for row in rows)
+
+
+def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:
+    names = {code: _short(effort.flora.taxa[code].english_name) for code in effort.flora.hunted()}
+    chances = {code: _number(facts.get(f"p_any.{code}")) or 0.0 for code in names}
+    told = [code for code in names if chances[code] >= _NAMED] or [c for c in names if chances[c] >= _NAMED_AT_LEAST]
+    leading = facts.get("leading")
+    taxon = effort.flora.taxa.get(leading) if isinstance(leading, str) else None
+    groups = facts.get("sprayed_groups")
+    re_entry = facts.get("re_entry_until")
+    return Fills(
+        hunted=tuple(names[code] for code in told),
+        leading=_short(taxon.english_name) if taxon else None,
+        seeds_each=float(np.median(effort.per_female())) if effort.draws else None,
+        ceiling_per_ha=float(np.median(effort.parameter("pull_ceiling_per_ha"))),
+        p_hunted=_number(facts.get("p_hunted")),
+        seen_share=_number(facts.get("seen_share")),
+        sprayed_groups=tuple(part.strip() for part in groups.split(",")) if isinstance(groups, str) and groups else (),
+        re_entry=re_entry if isinstance(re_entry, datetime) else None,
+    )
+
+
+def _known(draws: Mapping[str, FloatArray]) -> Mapping[str, FloatArray]:
+    """Draws of days keep NaN (never); counts, heights and shares that hold NaN somewhere are not known."""
+    return {key: values for key, values in draws.items() if key.endswith("_day") or bool(np.all(np.isfinite(values)))}
+
+
+def _short(name: str) -> str:
+    """A name as it is spoken, without what stands in brackets."""
+    return name.partition(" (")[0]
+
+
+def _number(value: Fact) -> float | None:
+    return float(value) if isinstance(value, (int, float)) else None

@@ -1,0 +1,88 @@
+"""What the braces of a rule's sentence may hold, and how each is worded in one language and system of units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from tepal.words import Words
+
+FILLS = (
+    "cm", "m", "kg", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
+    "re_entry",
+)  # fmt: skip
+_POUND = 0.45359237
+
+
+@dataclass(frozen=True, slots=True)
+class Fills:
+    """The values of one site on one day. None is a value too: it has its own words."""
+
+    hunted: tuple[str, ...] = ()
+    leading: str | None = None
+    seeds_each: float | None = None
+    ceiling_per_ha: float | None = None
+    p_hunted: float | None = None
+    seen_share: float | None = None
+    sprayed_groups: tuple[str, ...] = ()
+    re_entry: datetime | None = None
+
+    def worded(self, words: Words) -> Mapping[str, object]:
+        """The values for `Words.t`; a length or weight in a sentence is given as {cm:10}, {m:300}, {kg:68}."""
+        return {
+            "cm": _Measure(lambda number: words.length(number / 100)),
+            "m": _Measure(words.length),
+            "kg": _Measure(lambda number: _weight(number, words)),
+            "hunted": words.listing([words.t(name) for name in self.hunted], last="or") or words.t("pigweed"),
+            "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
+            "seeds_each": words.about(self.seeds_each) if self.seeds_each else words.t("very many"),
+            "ceiling": words.density(self.ceiling_per_ha / 1e4) if self.ceiling_per_ha else words.t("a few hundred"),
+            "chance_hunted": words.t("some chance") if self.p_hunted is None else words.chance(self.p_hunted),
+            "seen_share": self._seen(words),
+            "sprayed_groups": self._groups(words),
+            "re_entry": _moment(self.re_entry, words) if self.re_entry else words.t("the label's re-entry time"),
+        }
+
+    def _seen(self, words: Words) -> str:
+        if self.seen_share is None:
+            return ""
+        return words.t(
+            " (a plant standing there had {chance} of being seen)",
+            chance=words.chance(self.seen_share),
+        )
+
+    def _groups(self, words: Words) -> str:
+        if not self.sprayed_groups:
+            return ""
+        if len(self.sprayed_groups) == 1:
+            return words.t(" (WSSA group {group})", group=self.sprayed_groups[0])
+        return words.t(" (WSSA groups {groups})", groups=words.listing(self.sprayed_groups))
+
+
+@dataclass(frozen=True, slots=True)
+class _Measure:
+    """A unit whose number stands in the sentence itself, as a format: `{cm:10}` with `format(self, "10")`."""
+
+    worded: Callable[[float], str]
+
+    def __format__(self, number: str) -> str:
+        return self.worded(float(number))
+
+
+def _weight(kilograms: float, words: Words) -> str:
+    if words.units == "us":
+        return words.t("{n} lb", n=words.about(kilograms / _POUND))
+    return words.t("{n} kg", n=words.about(kilograms))
+
+
+def _moment(moment: datetime | date, words: Words) -> str:
+    day = words.day(moment.date() if isinstance(moment, datetime) else moment)
+    if not isinstance(moment, datetime):
+        return day
+    if words.units == "us":
+        hour = words.t("{hour}:{minute} {half}", hour=(moment.hour - 1) % 12 + 1, minute=f"{moment.minute:02d}",
+                       half=words.t("a.m." if moment.hour < 12 else "p.m."))  # fmt: skip
+    else:
+        hour = f"{moment.hour}:{moment.minute:02d}"
+    return words.t("{hour} on {day}", hour=hour, day=day)
