@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Self
@@ -11,7 +10,7 @@ from typing import Any, Self
 from pydantic import SerializeAsAny, ValidationError, model_validator
 
 from tepal.ledger._bodies import BODIES, KINDS, KINDS_OF_A_SITE, Body, Crop, Photo
-from tepal.ledger._ids import new_id
+from tepal.ledger._ids import canonical, new_id
 from tepal.ledger._refusals import refused
 from tepal.ledger._values import Broken, Count, Identifier, Line, Moment, Part
 from tepal.tables import Refused, Where
@@ -90,11 +89,6 @@ class Entry(Part):
 def body_plain(body: Body) -> dict[str, Any]:
     """A body as JSON values, without what is None."""
     return body.model_dump(mode="json", exclude_none=True)
-
-
-def canonical(value: Any) -> str:
-    """JSON with sorted keys and no spaces."""
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
 
 
 def entry(

@@ -1,13 +1,20 @@
-"""Ids: by time where a person makes an entry, by content where a row comes from a file (RFC 9562, versions 7 and 8)."""
+"""Canonical text; ids by time where a person makes an entry, by content where a row comes from a file (RFC 9562)."""
 
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import time
 import uuid
+from typing import Any
 
 _VARIANT = 0b10 << 62
+
+
+def canonical(value: Any) -> str:
+    """JSON with sorted keys and no spaces."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
 
 
 def new_id(*, unix_ms: int | None = None) -> str:

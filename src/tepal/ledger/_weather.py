@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from tepal.ledger._entry import canonical
-from tepal.ledger._ids import content_id
+from tepal.ledger._ids import canonical, content_id
 from tepal.tables import Refused, Where
 
 FloatArray = npt.NDArray[np.float64]

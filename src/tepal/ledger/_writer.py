@@ -10,7 +10,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select
 
-from tepal.ledger._entry import Entry, body_plain, canonical
+from tepal.ledger._entry import Entry, body_plain
+from tepal.ledger._ids import canonical
 from tepal.ledger._schema import batches as batch_table
 from tepal.ledger._schema import entries as entry_table
 from tepal.ledger._weather import WeatherBatch, batch_from_rows, news, standing_days

@@ -1,0 +1,16 @@
+"""Files in and out: lone plain files as arrays, and whole ledgers as open files.
+
+The readers here need neither the store nor the entry types.
+"""
+
+from tepal.ledger.formats._places import (
+    CountTable,
+    PointTable,
+    read_boundary,
+    read_counts,
+    read_geojson,
+    read_points,
+)
+from tepal.ledger.formats._weather import read_weather
+
+__all__ = ["CountTable", "PointTable", "read_boundary", "read_counts", "read_geojson", "read_points", "read_weather"]

@@ -1,0 +1,156 @@
+"""Daily weather from a delimited file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable, day_problem, table
+from tepal.ledger.formats._columns import MISSING, Understood, Wanted, understand
+from tepal.ledger.formats._places import LONLAT
+from tepal.tables import Refused, Row, Table, parse_date, read_csv
+
+_TMIN = (
+    "tmin",
+    "t min",
+    "tn",
+    "mint",
+    "min",
+    "low",
+    *(
+        f"{least} {what}"
+        for least in ("min", "minimum", "low", "lowest")
+        for what in ("temp", "temperature", "air temp")
+    ),
+    *(f"{what} {least}" for least in ("min", "minimum", "low") for what in ("temp", "temperature", "air temp")),
+)
+_TMAX = tuple(name.replace("min", "max").replace("low", "high").replace("tn", "tx") for name in _TMIN)
+_RAIN = ("prcp", "precip", "precipitation", "rain", "rainfall", "ppt", "pcp", "pr")
+WEATHER_COLUMNS = (
+    Wanted("date", "date", ("date", "day", "observation date", "obs date")),
+    Wanted("tmin_c", "least temperature", _TMIN, "c"),
+    Wanted("tmax_c", "greatest temperature", _TMAX, "c"),
+    Wanted("prcp_mm", "rain", _RAIN, "mm"),
+    Wanted("station", "station", ("station", "station name", "station id")),
+    *LONLAT,
+    Wanted("corrects", "whether it corrects", ("corrects",)),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherFile:
+    """A weather file as read: its batches by station, the lines that were refused, and what was understood."""
+
+    batches: tuple[WeatherBatch, ...]
+    refused: tuple[Refused, ...]
+    said: tuple[str, ...]
+
+
+def is_weather(columns: Understood) -> bool:
+    """Does a table look like daily weather?"""
+    return all(key in columns for key in ("date", "tmin_c", "tmax_c"))
+
+
+def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable:
+    """One station's daily weather: columns for date, least and greatest temperature, and rain where there is one.
+
+    Headers may be named in the usual ways and carry units (``tmin_c``, ``Max Temp (F)``, ``rain_in``). Days may come
+    in any order and be missing; a day without both temperatures is left out. `today`, where given, is the last day
+    that can have been measured.
+
+    Raises
+    ------
+    Refused
+        For the first line that breaks a rule: a day twice, a greatest temperature below the least, a temperature
+        outside -70 to 60 °C, rain below 0; or where no day is left, or there are several stations.
+    """
+    found = weather_from_table(read_csv(path), station=Path(path).stem, today=today)
+    if found.refused:
+        raise found.refused[0]
+    if len(found.batches) != 1:
+        many = ", ".join(batch.station for batch in found.batches)
+        raise Refused(
+            f"stations {many}" if many else "no day of weather",
+            where=Path(path).name,
+            rule="The file has the days of one station.",
+            step="Split it by station." if many else "Check the export.",
+        )
+    return table(found.batches, found.batches[0].station)
+
+
+def weather_from_table(
+    rows: Table, *, station: str, today: date | None = None, lon: float | None = None, lat: float | None = None
+) -> WeatherFile:
+    """All that a table says of weather; lines that break a rule are left out and named.
+
+    `station`, `lon`, `lat` stand where the table has no column for them.
+    """
+    columns = understand(rows, WEATHER_COLUMNS)
+    columns.need("date", "tmin_c", "tmax_c", wanted=WEATHER_COLUMNS)
+    days: dict[str, dict[date, WeatherDay]] = {}
+    places: dict[str, tuple[float | None, float | None, bool]] = {}
+    refused: list[Refused] = []
+    empty = 0
+    for row in rows:
+        try:
+            name = columns.text(row, "station") or station
+            day = _day(columns, row, today)
+            if day is None:
+                empty += 1
+                continue
+            _once(day, days.setdefault(name, {}), columns, row)
+            if name not in places:
+                here = (columns.number(row, "lon", low=-180, high=180), columns.number(row, "lat", low=-90, high=90))
+                corrects = (columns.text(row, "corrects") or "").casefold() in {"yes", "true", "1"}
+                places[name] = (*(here if None not in here else (lon, lat)), corrects)
+            days[name][day.on] = day
+        except Refused as problem:
+            refused.append(problem)
+    said = list(columns.said())
+    if empty:
+        said.append(f"{empty} days without both temperatures left out")
+    batches = tuple(WeatherBatch(name, tuple(found.values()), *places[name]) for name, found in days.items() if found)
+    return WeatherFile(batches, tuple(refused), tuple(said))
+
+
+def _day(columns: Understood, row: Row, today: date | None) -> WeatherDay | None:
+    raw = columns.text(row, "date")
+    if raw is None:
+        raise Refused("no date", where=columns.where(row, "date"), rule="Each row has its day.", step="Fill it in.")
+    on = parse_date(raw, columns.where(row, "date"))
+    if today is not None and on > today:
+        raise Refused(
+            f"{on} has not been yet",
+            where=columns.where(row, "date"),
+            rule="Weather is what was measured, not what is forecast.",
+            step="Leave out forecast days.",
+        )
+    low, high = columns.number(row, "tmin_c"), columns.number(row, "tmax_c")
+    if low is None or high is None:
+        return None
+    rain = (columns.text(row, "prcp_mm") or "").casefold()
+    # A trace is rain that was too little to measure.
+    prcp = 0.0 if rain in {"t", "trace"} else None if rain in MISSING else columns.number(row, "prcp_mm")
+    day = WeatherDay(on, _round(low), _round(high), None if prcp is None else _round(prcp), row.line)
+    problem = day_problem(day)
+    if problem:
+        raise Refused(problem[0], where=row.where(), rule=problem[1], step="Correct the line or leave it out.")
+    return day
+
+
+def _once(day: WeatherDay, known: Mapping[date, WeatherDay], columns: Understood, row: Row) -> None:
+    first = known.get(day.on)
+    if first is not None:
+        raise Refused(
+            f"{day.on} again; it stands on line {first.line} too",
+            where=columns.where(row, "date"),
+            rule="A file has one row a day.",
+            step="Leave out one of them.",
+        )
+
+
+def _round(value: float) -> float:
+    # A thermometer reads to 0.1; four figures behind the point lose nothing and make 50 °F an even 10 °C.
+    return round(value, 4) + 0.0
