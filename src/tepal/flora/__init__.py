@@ -3,6 +3,7 @@
 Floor 1. A group is a folder of tables; `load` reads and validates it. A new group is a new folder, no code.
 """
 
+from tepal.flora._acting import Inseparable, Loss
 from tepal.flora._flora import Flora
 from tepal.flora._load import groups, load
 from tepal.flora._parameters import Declared, Parameter
@@ -36,6 +37,8 @@ __all__ = [
     "Cross",
     "Declared",
     "Flora",
+    "Inseparable",
+    "Loss",
     "Measure",
     "Overlap",
     "Parameter",

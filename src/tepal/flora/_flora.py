@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from types import MappingProxyType
 
+from tepal.flora._acting import Inseparable, Loss
 from tepal.flora._parameters import Declared, Parameter
 from tepal.flora._records import (
     ALL_TAXA,
@@ -50,6 +51,8 @@ class Flora:
     sources: Mapping[str, Source]
     units: Mapping[str, str]
     look_alike_weights: Mapping[str, float]
+    inseparable: tuple[Inseparable, ...]
+    losses: Mapping[str, Loss]
     tables_hash: str
 
     def taxon(self, code: str, *, where: Where | str = "command line") -> Taxon:
@@ -107,10 +110,7 @@ class Flora:
     def characters_at(self, stage: str) -> tuple[str, ...]:
         """Characters that can be looked at in this stage and are told of some taxon, in the order of the tables."""
         told = {
-            character
-            for table in (self.shares, self.measures)
-            for (_, character, at) in table
-            if at in (stage, "any")
+            character for table in (self.shares, self.measures) for (_, character, at) in table if at in (stage, "any")
         }
         return tuple(name for name, character in self.characters.items() if character.look and name in told)
 
@@ -149,7 +149,7 @@ class Flora:
         pairs = {
             (min(cross.female, cross.male), max(cross.female, cross.male))
             for cross in self.crosses
-            if cross.found and cross.male != ALL_TAXA and cross.female != cross.male
+            if cross.found and cross.male not in (ALL_TAXA, cross.female)
         }
         return tuple(sorted(pairs))
 
@@ -179,8 +179,10 @@ class Flora:
             ("crosses.csv", self.crosses),
             ("parameters", self.parameters.values()),
             ("published.csv", self.published),
+            ("inseparable.csv", self.inseparable),
+            ("losses.csv", self.losses.values()),
             ("ingredients.csv", self.ingredients.values()),
             ("actions.csv", self.actions.values()),
         ):
             for record in records:
-                yield table, record, record.sources  # type: ignore[attr-defined]
+                yield table, record, record.sources

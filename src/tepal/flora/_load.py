@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
+from tepal.flora._acting import read_inseparable, read_losses
 from tepal.flora._cells import Folder, choice, in_order, unknown
 from tepal.flora._facts import (
     read_actions,
@@ -93,6 +94,8 @@ def _load(group: str, path: Path) -> Flora:
         sources=sources,
         units=units,
         look_alike_weights=read_look_alike_weights(folder),
+        inseparable=read_inseparable(folder),
+        losses=read_losses(folder),
         tables_hash=_hash(path),
     )
 

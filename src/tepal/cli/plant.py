@@ -1,0 +1,274 @@
+"""`tepal plant`: which pigweed a plant is, how sure, and which look matters next."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from tepal.cli import _out
+from tepal.tables import Refused, Where
+
+if TYPE_CHECKING:
+    from tepal.flora import Flora
+    from tepal.plant import Call
+
+_KEYS = ("id", "stage", "region", "looks")
+
+
+def plant(
+    *looks: str,
+    stage: str | None = None,
+    region: str | None = None,
+    prior: Path | None = None,
+    from_file: Annotated[Path | None, Parameter(name="--from")] = None,
+    json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
+) -> int:
+    """Name a plant from what is seen on it: the probabilities, whether that is enough, and the look that matters next.
+
+    Parameters
+    ----------
+    looks: str
+        CHARACTER=STATE, CHARACTER=NUMBER in the table's unit, or several of either with commas between for several
+        leaves of the plant. `cannot_tell` is an answer too.
+    stage: str
+        cotyledon, seedling_2-4_leaf, vegetative, reproductive, mature_seed, or unknown.
+    region: str
+        SE, CB, UM, SP or NE: where the plant grows. Without it, the mean of these.
+    prior: Path
+        A table of `code,weight` that takes the place of the region's weights.
+    from_file: Path
+        Name many plants: one JSON object a line, with `id`, `stage`, `region`, `looks`. One JSON object a line comes
+        out.
+    json_output: bool
+        Print one JSON object.
+    """
+    from tepal.flora import load
+
+    flora = load()
+    weights = _prior(prior) if prior is not None else None
+    if from_file is not None:
+        if looks:
+            raise Refused(
+                f"looks on the line ({looks[0]!r}) and --from",
+                where="command line",
+                rule="Plants come from the line or from the file.",
+                step="Drop one of the two.",
+            )
+        return _batch(from_file, flora, stage, region, weights)
+    from tepal.plant import identify
+
+    call = identify(_looks(looks, flora), stage=stage or "unknown", region=region, prior=weights, flora=flora)
+    if json_output:
+        _out.emit(_as_json(call))
+    else:
+        _tell(call, flora)
+    return _out.DONE
+
+
+def _tell(call: Call, flora: Flora) -> None:
+    from tepal.plant import figures, reasons, sentence, what_settles_it
+    from tepal.words import Words
+
+    words = Words()
+    _out.say(sentence(call, flora, words))
+    _out.say(what_settles_it(call, flora, words))
+    for line in (*reasons(call, flora, words), *figures(call, flora, words)):
+        _out.say(f"  {line}")
+
+
+def _as_json(call: Call, name: str | int | None = None) -> dict[str, Any]:
+    head: dict[str, Any] = {} if name is None else {"id": name}
+    return head | {
+        "posterior": dict(zip(call.taxa, call.posterior.tolist(), strict=True)),
+        "enough": call.enough,
+        "next": [look.character for look in call.next],
+        "next_details": [
+            {
+                "character": look.character,
+                "gain": look.gain,
+                "gain_per_s": look.gain_per_s,
+                "seconds": look.seconds,
+                "tool": look.tool,
+            }
+            for look in call.next
+        ],
+        "best": call.best,
+        "one_of": list(call.group),
+        "one_of_probability": call.group_probability if call.group else None,
+        "stage": call.stage,
+        "stages": dict(call.stages),
+        "evidence": [
+            {
+                "character": item.character,
+                "value": item.value,
+                "toward": item.toward,
+                "against": item.against,
+                "log_odds": item.log_odds,
+                "weight": item.weight,
+                "basis": item.basis,
+                "sources": list(item.sources),
+            }
+            for item in call.evidence
+        ],
+        "sources": list(call.sources),
+    }
+
+
+def _looks(given: Iterable[str], flora: Flora) -> dict[str, Any]:
+    answers: dict[str, list[Any]] = {}
+    for text in given:
+        name, equals, value = text.partition("=")
+        name = name.strip()
+        if not equals or not name or not value.strip():
+            raise Refused(
+                f"{text!r} is no look",
+                where="command line",
+                rule="A look is CHARACTER=STATE or CHARACTER=NUMBER.",
+                step="Write it like nodal_spines=absent.",
+            )
+        character = flora.characters.get(name)
+        numeric = character is not None and not character.states
+        parts = [part.strip() for part in value.split(",")]
+        answers.setdefault(name, []).extend(_number(name, part) if numeric else part for part in parts)
+    return {name: parts[0] if len(parts) == 1 else parts for name, parts in answers.items()}
+
+
+def _number(name: str, text: str) -> float | str:
+    if text == "cannot_tell":
+        return text
+    try:
+        return float(text)
+    except ValueError:
+        raise Refused(
+            f"{text!r} for {name}",
+            where="command line",
+            rule="It is a number with a decimal point.",
+            step="Give the number without its unit.",
+        ) from None
+
+
+def _prior(path: Path) -> dict[str, float]:
+    from tepal.tables import read_csv
+
+    table = read_csv(path)
+    table.need(("code", "weight"))
+    weights: dict[str, float] = {}
+    for row in table:
+        code = row.text("code")
+        if code in weights:
+            raise Refused(
+                f"{code} again", where=row.where("code"), rule="A code stands once.", step="Drop one of the two rows."
+            )
+        weights[code] = row.number("weight", low=0.0, high=1e12)
+    return weights
+
+
+def _batch(path: Path, flora: Flora, stage: str | None, region: str | None, weights: Mapping[str, float] | None) -> int:
+    """Name the plants of a file, a line each; a bad line gives its id and an error and the rest goes on."""
+    from tepal.plant import identify
+
+    # What was said on the command line is refused whole, before the first line.
+    identify({}, stage=stage or "unknown", region=region, prior=weights, flora=flora)
+    code = _out.DONE
+    lines = 0
+    seen: dict[str | int, int] = {}
+    for number, raw in _lines(path):
+        lines += 1
+        name: str | int | None = None
+        try:
+            entry = _entry(raw)
+            name = _id(entry)
+            _checked_keys(entry)
+            first = seen.setdefault(name, number)
+            if first != number:
+                raise Refused(
+                    f"id {name!r} again",
+                    where="id",
+                    rule=f"An id stands once; line {first} has it.",
+                    step="Give each plant its own.",
+                )
+            call = identify(
+                entry.get("looks"),  # type: ignore[arg-type]
+                stage=entry.get("stage", stage) or "unknown",
+                region=entry.get("region", region),
+                prior=weights,
+                flora=flora,
+            )
+        except Refused as refusal:
+            code = _out.IN_PART
+            where = refusal.where.file
+            _out.emit(
+                {"id": name, "error": str(refusal.at(Where(path.name, number, where if where != "line" else None)))}
+            )
+            continue
+        _out.emit(_as_json(call, name))
+    if not lines:
+        raise Refused("no plants", where=path.name, rule="One JSON object a line is needed.", step="Check the file.")
+    return code
+
+
+def _lines(path: Path) -> Iterator[tuple[int, bytes]]:
+    try:
+        with path.open("rb") as file:
+            for number, raw in enumerate(file, start=1):
+                text = raw.removeprefix(b"\xef\xbb\xbf").strip() if number == 1 else raw.strip()
+                if text:
+                    yield number, text
+    except OSError as problem:
+        raise Refused(
+            f"the file cannot be read: {problem.strerror or problem}",
+            where=path.name,
+            rule="A readable file is needed.",
+            step="Check the name and the rights.",
+        ) from None
+
+
+def _entry(raw: bytes) -> dict[str, Any]:
+    try:
+        entry = json.loads(raw.decode("utf-8"), object_pairs_hook=_once)
+    except (ValueError, RecursionError) as problem:
+        # UnicodeDecodeError and JSONDecodeError are ValueErrors, as is a number of too many digits.
+        raise Refused(
+            f"no JSON: {str(problem)[:80]}", where="line", rule="One JSON object a line.", step="Correct the line."
+        ) from None
+    if not isinstance(entry, dict):
+        raise Refused(
+            f"{type(entry).__name__}, no object", where="line", rule="One JSON object a line.", step="Correct the line."
+        )
+    return entry
+
+
+def _id(entry: Mapping[str, Any]) -> str | int:
+    name = entry.get("id")
+    if isinstance(name, bool) or not isinstance(name, (str, int)) or name == "":
+        raise Refused(
+            "no id" if name is None else f"id {name!r}",
+            where="id",
+            rule="A line has an id, a text or whole number.",
+            step="Give each plant its own.",
+        )
+    return name
+
+
+def _checked_keys(entry: Mapping[str, Any]) -> None:
+    for key in entry:
+        near = [] if key in _KEYS else get_close_matches(str(key).casefold(), _KEYS, n=1, cutoff=0.75)
+        if near and near[0] not in entry:
+            # Other keys are the file's own business; one that is nearly ours is a slip that would go unseen.
+            raise Refused(
+                f"key {key!r}", where=str(key), rule=f"Keys are {', '.join(_KEYS)}.", step=f"Did you mean {near[0]}?"
+            )
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"{twice!r} stands twice in one object")
+    return found

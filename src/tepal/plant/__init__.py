@@ -1,0 +1,32 @@
+"""Which pigweed a plant is, and how sure: Bayes over taxa, documented crosses and `other`; the next look; the stand."""
+
+from tepal.plant._call import Call, Evidence
+from tepal.plant._composition import Composition, composition
+from tepal.plant._identify import Batch, Specimen, identify, identify_many, next_looks
+from tepal.plant._looks import CANNOT_TELL, UNKNOWN
+from tepal.plant._next import NextLook
+from tepal.plant._sentences import figures, name_in_words, reasons, sentence, what_settles_it
+from tepal.plant._settings import Reader, Settings, load_settings
+
+__all__ = [
+    "CANNOT_TELL",
+    "UNKNOWN",
+    "Batch",
+    "Call",
+    "Composition",
+    "Evidence",
+    "NextLook",
+    "Reader",
+    "Settings",
+    "Specimen",
+    "composition",
+    "figures",
+    "identify",
+    "identify_many",
+    "load_settings",
+    "name_in_words",
+    "next_looks",
+    "reasons",
+    "sentence",
+    "what_settles_it",
+]

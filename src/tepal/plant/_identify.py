@@ -1,0 +1,221 @@
+"""Naming one plant, or thousands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from tepal.doubt import Basis, weakest_basis
+from tepal.flora import STAGES, Flora, Measure, StateShares, load
+from tepal.plant._call import Call, Evidence
+from tepal.plant._groups import group_of
+from tepal.plant._likelihood import filled, log_likelihood_floor
+from tepal.plant._looks import UNKNOWN, Look, checked_looks, checked_stage
+from tepal.plant._model import Bound, bounds_for, posterior_at, posterior_unknown, weights_of
+from tepal.plant._next import NextLook, enough
+from tepal.plant._next import next_looks as _next_looks
+from tepal.plant._roster import FloatArray, checked_region, roster
+from tepal.plant._settings import Reader, Settings, load_settings
+from tepal.tables import Refused
+
+_READER = Reader()
+
+
+@dataclass(frozen=True, slots=True)
+class Specimen:
+    """One plant to be named in a batch; `prior` replaces the region's weights."""
+
+    looks: Mapping[str, Any]
+    stage: str = UNKNOWN
+    region: str | None = None
+    prior: Mapping[str, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Batch:
+    """Many plants named: `posterior` of shape (plants, names), NaN in the rows that are `refused` (row -> why)."""
+
+    taxa: tuple[str, ...]
+    posterior: FloatArray
+    refused: Mapping[int, Refused] = field(default_factory=dict)
+
+
+@lru_cache(maxsize=128)
+def _bounds(
+    flora: Flora,
+    settings: Settings,
+    reader: Reader,
+    *,
+    stage: str,
+    region: str | None,
+    prior: tuple[tuple[str, float], ...] | None,
+) -> tuple[Bound, ...]:
+    return bounds_for(flora, settings, reader, stage=stage, region=region, prior=None if prior is None else dict(prior))
+
+
+def _key(prior: Mapping[str, float] | None) -> tuple[tuple[str, float], ...] | None:
+    return None if prior is None else tuple(sorted(prior.items()))
+
+
+def identify(
+    looks: Mapping[str, Any],
+    *,
+    stage: str = UNKNOWN,
+    region: str | None = None,
+    prior: Mapping[str, float] | None = None,
+    flora: Flora | None = None,
+    reader: Reader = _READER,
+    settings: Settings | None = None,
+) -> Call:
+    """Name one plant.
+
+    Parameters
+    ----------
+    looks
+        Character to state, number (in the table's unit), or a list of either for several leaves of the plant.
+        `cannot_tell` changes no probability; such a look is only not asked for again.
+    stage
+        A growth stage, or `unknown`: then all stages are averaged over, by how well they fit the looks.
+    region
+        SE, CB, UM, SP or NE; None takes the mean of the regions.
+    prior
+        Code to weight, in place of the region's weights.
+
+    Raises
+    ------
+    Refused
+        For anything that is no name, state, stage, region or sensible number of the flora.
+    """
+    flora = flora or load()
+    settings = settings or load_settings()
+    at, region = checked_stage(stage), checked_region(region)
+    checked = checked_looks(looks, flora)
+    bounds = _bounds(flora, settings, reader, stage=at, region=region, prior=_key(prior))
+    if len(bounds) == 1:
+        posterior = posterior_at([checked], bounds[0])[0]
+        stages = np.ones(1)
+    else:
+        both, by_stage = posterior_unknown([checked], bounds)
+        posterior, stages = both[0], by_stage[0]
+    lead = bounds[int(np.argmax(stages))]
+    following = _next_looks(posterior, lead, tuple(looks))
+    evidence = _evidence(checked, lead, posterior)
+    posterior.setflags(write=False)
+    return Call(
+        taxa=roster(flora, settings).names,
+        posterior=posterior,
+        prior=np.asarray(stages @ np.array([bound.prior for bound in bounds])),
+        stage=at,
+        stages=tuple((bound.told.stage, float(p)) for bound, p in zip(bounds, stages, strict=True)),
+        region=region,
+        enough=enough(following, lead),
+        next=following,
+        evidence=evidence,
+        group=group_of(flora, lead.told.stage, posterior),
+        sources=tuple(dict.fromkeys(key for item in evidence for key in item.sources)),
+    )
+
+
+def next_looks(
+    looks: Mapping[str, Any],
+    *,
+    stage: str = UNKNOWN,
+    region: str | None = None,
+    prior: Mapping[str, float] | None = None,
+    flora: Flora | None = None,
+    reader: Reader = _READER,
+    settings: Settings | None = None,
+) -> tuple[NextLook, ...]:
+    """The looks still to be had, best first: expected drop in the expected loss of acting wrongly, per second."""
+    call = identify(looks, stage=stage, region=region, prior=prior, flora=flora, reader=reader, settings=settings)
+    return call.next
+
+
+def identify_many(
+    specimens: Sequence[Specimen],
+    *,
+    flora: Flora | None = None,
+    reader: Reader = _READER,
+    settings: Settings | None = None,
+) -> Batch:
+    """Name many plants: the probabilities of `identify` without the next look. A bad one does not stop the rest."""
+    flora = flora or load()
+    settings = settings or load_settings()
+    names = roster(flora, settings).names
+    posterior = np.full((len(specimens), len(names)), np.nan)
+    refused: dict[int, Refused] = {}
+    together: dict[Any, tuple[list[int], list[tuple[Look, ...]]]] = {}
+    for row, specimen in enumerate(specimens):
+        try:
+            key = (checked_stage(specimen.stage), checked_region(specimen.region), _key(specimen.prior))
+            looks = checked_looks(specimen.looks, flora)
+        except Refused as refusal:
+            refused[row] = refusal
+            continue
+        rows, plants = together.setdefault(key, ([], []))
+        rows.append(row)
+        plants.append(looks)
+    for key, (rows, plants) in together.items():
+        try:
+            at, region, prior = key
+            bounds = _bounds(flora, settings, reader, stage=at, region=region, prior=prior)
+        except Refused as refusal:
+            refused.update(dict.fromkeys(rows, refusal))
+            continue
+        posterior[rows] = posterior_at(plants, bounds[0]) if len(bounds) == 1 else posterior_unknown(plants, bounds)[0]
+    posterior.setflags(write=False)
+    return Batch(names, posterior, dict(sorted(refused.items())))
+
+
+def _evidence(looks: Sequence[Look], bound: Bound, posterior: FloatArray) -> tuple[Evidence, ...]:
+    """Each look's push between the two leading names, the strongest first."""
+    first, second = (int(i) for i in np.argsort(-posterior, kind="stable")[:2])
+    names, told = bound.told.roster.names, bound.told
+    found = []
+    for look, weight in zip(looks, weights_of(looks, bound), strict=True):
+        value = ", ".join(state for state, _ in look.states) if look.states else f"{look.value:g}"
+        push = 0.0
+        if weight and look.states:
+            states, start = told.categorical[look.character].states, bound.first_row[look.character]
+            for state, share in look.states:
+                row = bound.log_shares[start + states[state]]
+                push += weight * share * float(row[first] - row[second])
+        elif weight:
+            numeric = told.numeric[look.character]
+            density = numeric.density(np.array([look.value]), np.array([float(look.leaves)]))
+            row = log_likelihood_floor(filled(density, numeric.known, bound.prior))[0]
+            push = weight * float(row[first] - row[second])
+        rows = _rows_of(bound, look.character, names[first], names[second])
+        bases: list[Basis] = [row.basis for row in rows]
+        found.append(
+            Evidence(
+                look.character,
+                value,
+                names[first] if push >= 0 else names[second],
+                names[second] if push >= 0 else names[first],
+                abs(push),
+                weight,
+                tuple(dict.fromkeys(key for row in rows for key in row.sources)),
+                weakest_basis(bases),
+            )
+        )
+    return tuple(sorted(found, key=lambda item: -item.log_odds))
+
+
+def _rows_of(bound: Bound, character: str, *names: str) -> list[StateShares | Measure]:
+    """The table rows behind a look, for taxa or the parents of crosses."""
+    flora = bound.flora
+    codes = [code for name in names for code in (name.split("x") if name not in flora.taxa else [name])]
+    stages = (bound.told.stage, *(stage for stage in STAGES if stage != bound.told.stage))
+    rows = []
+    for code in dict.fromkeys(codes):
+        for at in stages[:1] if character in bound.told.own else stages:
+            row = flora.look(code, character, at)
+            if row is not None:
+                rows.append(row)
+                break
+    return rows

@@ -1,0 +1,49 @@
+"""What acting wrongly costs: a matrix of actions by truths."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from tepal.flora import Flora
+from tepal.plant._roster import FloatArray, roster
+from tepal.plant._settings import Settings
+
+
+def cost_of(flora: Flora, settings: Settings, name: str) -> float:
+    """A loss by name: from the flora's losses where its group has them, else the settings' (all judgement)."""
+    loss = flora.losses.get(name)
+    return settings("loss", name) if loss is None else loss.value
+
+
+@lru_cache(maxsize=16)
+def loss_matrix(flora: Flora, settings: Settings) -> FloatArray:
+    """Loss of treating a plant as one name when it is another, shape = (names, names) for (action, truth).
+
+    Nil on the diagonal. A cross with a hunted parent is hunted. Unit: one hundredth of a missed hunted plant.
+    """
+    names = roster(flora, settings)
+
+    def cost(name: str) -> float:
+        return cost_of(flora, settings, name)
+
+    n = len(names.names)
+    hunted = np.zeros(n, dtype=bool)
+    hunted[: names.taxa] = [taxon.hunted for taxon in flora.taxa.values()]
+    crosses = slice(names.taxa, n - 1)
+    hunted[crosses] = hunted[names.parents].any(axis=1)
+    action, truth = hunted[:, None], hunted[None, :]
+    loss = np.full((n, n), cost("wrong_name"))
+    loss = np.where(action & truth, cost("hunted_confused"), loss)
+    loss = np.where(action & ~truth, cost("false_alarm"), loss)
+    loss = np.where(~action & truth, cost("hunted_missed"), loss)
+    for row, parents in enumerate(names.parents):
+        for parent in parents:
+            for a, t in ((parent, names.taxa + row), (names.taxa + row, parent)):
+                # A call that misses a hunted parent stays as dear as any other miss.
+                if hunted[a] == hunted[t]:
+                    loss[a, t] = cost("parent_for_cross")
+    np.fill_diagonal(loss, 0.0)
+    loss.setflags(write=False)
+    return loss

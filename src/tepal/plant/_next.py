@@ -1,0 +1,147 @@
+"""Which look next: the expected drop in the expected loss of acting wrongly, per second of looking."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.plant._likelihood import filled
+from tepal.plant._losses import cost_of, loss_matrix
+from tepal.plant._model import Bound
+from tepal.plant._roster import FloatArray
+
+_NODES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class NextLook:
+    """A look that could be had: expected drop in expected loss, seconds it takes, their ratio."""
+
+    character: str
+    gain: float
+    seconds: float
+    tool: str
+    question: str
+
+    @property
+    def gain_per_s(self) -> float:
+        return self.gain / self.seconds
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcomes:
+    """Every outcome of every look at one stage: log probabilities, shape = (outcomes, names), and whose they are."""
+
+    characters: tuple[str, ...]
+    log_rows: FloatArray
+    starts: npt.NDArray[np.intp]
+    owner: npt.NDArray[np.intp]
+    known: FloatArray  # shape = (characters, names): 1 where the name has a row
+    seconds: FloatArray
+
+
+@lru_cache(maxsize=256)
+def outcomes(bound: Bound) -> Outcomes:
+    """Tabulate what could be seen; a measurement is cut into bins between its outermost means."""
+    told, flora = bound.told, bound.flora
+    names, blocks, known = [], [], []
+    for name, character in flora.characters.items():
+        if not character.look or name not in told.own:
+            continue
+        if name in told.categorical:
+            part = told.categorical[name]
+            block = filled(part.shares, part.known, bound.prior)
+        else:
+            numeric = told.numeric[name]
+            wide = 3 * np.sqrt(numeric.between**2 + numeric.doubt**2)
+            low, high = max(float(np.nanmin(numeric.mean - wide)), 0.0), float(np.nanmax(numeric.mean + wide))
+            nodes = np.linspace(low, high, _NODES)
+            block = filled(numeric.density(nodes, np.ones(_NODES)), numeric.known, bound.prior)
+            part = numeric  # type: ignore[assignment]
+        names.append(name)
+        blocks.append(block / block.sum(axis=0))
+        known.append(part.known.astype(np.float64))
+    sizes = [len(block) for block in blocks]
+    asking = bound.settings("asking_seconds")
+    return Outcomes(
+        tuple(names),
+        np.log(np.maximum(np.concatenate(blocks), 1e-280)) if blocks else np.zeros((0, bound.prior.size)),
+        np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp) if blocks else np.zeros(0, np.intp),
+        np.repeat(np.arange(len(sizes)), sizes),
+        np.array(known).reshape(len(names), bound.prior.size),
+        np.array([flora.characters[name].seconds + asking for name in names]),
+    )
+
+
+def expected_loss(posterior: FloatArray, bound: Bound) -> FloatArray:
+    """Expected loss, shape = (...): of the best action, and of a name drawn from the posterior, half and half.
+
+    The first alone is blind to looks that change the action only together; the second falls with every look that tells
+    anything, and weighs it by what it would save.
+    """
+    loss = loss_matrix(bound.flora, bound.settings)
+    risk = posterior @ loss.T
+    sample = cost_of(bound.flora, bound.settings, "sample")
+    drawn = (risk * posterior).sum(axis=-1)
+    share = bound.settings("drawn_share")
+    return np.asarray((1 - share) * np.minimum(risk.min(axis=-1), sample) + share * drawn)
+
+
+def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> tuple[NextLook, ...]:
+    """Looks not yet asked, by expected gain per second, best first; those that gain nothing are left out.
+
+    `posterior` has shape (names,). The gain counts only as far as the plant is likely to be one of which the character
+    is told at all.
+    """
+    table = outcomes(bound)
+    if not table.characters:
+        return ()
+    flora = bound.flora
+    binned = {flora.characters[name].binned_from for name in asked} - {None}
+    open_ = np.array(
+        [
+            name not in asked and name not in binned and flora.characters[name].binned_from not in asked
+            for name in table.characters
+        ]
+    )
+    weight = _weights(table, bound, asked)
+    rows = np.exp(weight[table.owner][:, None] * table.log_rows)
+    rows /= np.add.reduceat(rows, table.starts, axis=0)[table.owner]
+    joint = rows * posterior
+    mass = joint.sum(axis=1)
+    after = mass * expected_loss(joint / np.maximum(mass, 1e-280)[:, None], bound)
+    gain = expected_loss(posterior, bound) - np.add.reduceat(after, table.starts)
+    gain *= table.known @ posterior
+    order = np.argsort(-gain / table.seconds, kind="stable")
+    return tuple(
+        NextLook(
+            name := table.characters[i],
+            float(gain[i]),
+            float(table.seconds[i]),
+            flora.characters[name].tool,
+            flora.characters[name].question,
+        )
+        for i in order
+        if open_[i] and gain[i] > 0
+    )
+
+
+def enough(looks: tuple[NextLook, ...], bound: Bound) -> bool:
+    """Whether no look is worth its seconds any more."""
+    second = cost_of(bound.flora, bound.settings, "second")
+    return all(look.gain <= second * look.seconds for look in looks)
+
+
+def _weights(table: Outcomes, bound: Bound, asked: Collection[str]) -> FloatArray:
+    characters, settings = bound.flora.characters, bound.settings
+    counts: dict[str | None, int] = {}
+    for name in asked:
+        group = characters[name].overlap
+        counts[group] = counts.get(group, 0) + 1
+    counts[None] = 0
+    overlap, temper = settings("overlap_correlation"), settings("temper", bound.told.stage)
+    return np.array([temper / (1 + counts.get(characters[n].overlap, 0) * overlap) for n in table.characters])
