@@ -1,0 +1,252 @@
+"""The clock's answer: when plants come up, pass 10 cm, flower and have viable seed, with all its doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.clock._plants import Courses, Plants, grow
+from tepal.clock._regrowth import Regrowth, regrow
+from tepal.clock._season import season
+from tepal.clock._share import first_day, reached_by_day, upper_point
+from tepal.clock._sighting import TALLEST_SHARE, Sighting, log_likelihood
+from tepal.clock._traits import Published, even_futures, members, spread_evenly
+from tepal.clock._weather import Weather
+from tepal.clock._weighing import choose
+from tepal.doubt import day_quantile
+from tepal.flora import Flora
+from tepal.tables import Refused
+
+FloatArray = npt.NDArray[np.float64]
+
+NORTHERNMOST = 65.0
+# An event is the day when this share of the plants then up have reached it.
+EVENT_SHARE = 0.1
+# A flush is worth a walk when this share of the season's seedlings has come up since the last one (judgement).
+FLUSH_SHARE = 0.03
+_PLANTS = 56
+_PLANTS_TRIED = 36
+_TRIED = 2400
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Event:
+    """Something that a field's plants reach: its day in each member, in days after 1 January (NaN: never).
+
+    `days` has shape (n,) and is read-only; member i is the same possible season in all events of a forecast.
+    """
+
+    name: str
+    days: FloatArray
+    start: date
+
+    def draws(self, rng: np.random.Generator, n: int) -> FloatArray:
+        """n days after 1 January, NaN where it does not happen this year."""
+        return self.days[rng.integers(0, self.days.size, n)]
+
+    def quantile(self, probability: float) -> date | None:
+        """The date by which it has happened in this share of all futures; None where it does not in so many."""
+        return day_quantile(self.days, probability, self.start)
+
+    def share_past(self, day: date) -> float:
+        """The chance that it has happened by the end of a day."""
+        return float(np.mean(self.days <= (day - self.start).days))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecast:
+    """A field's season from `start` (1 January), as seen on `as_of`.
+
+    `events`: those of `Event` by name, the six of the contract first. `filled`: missing days that were filled. `notes`:
+    what had to be assumed, in sentences. `past_years`: the years of the station that stand behind the futures.
+    `agreement`: 1 where the sightings are possible in the model; less where they had to be met half way.
+    """
+
+    taxon: str
+    as_of: date
+    start: date
+    events: tuple[Event, ...]
+    filled: tuple[date, ...]
+    notes: tuple[str, ...]
+    past_years: tuple[int, ...]
+    agreement: float
+    sources: tuple[str, ...]
+    _plants: Plants = field(repr=False)
+    _flower: npt.NDArray[np.int64] = field(repr=False)
+    _seed: npt.NDArray[np.int64] = field(repr=False)
+    _flora: Flora = field(repr=False)
+
+    def event(self, name: str) -> Event:
+        """The event of a name (KeyError where there is none)."""
+        for event in self.events:
+            if event.name == name:
+                return event
+        raise KeyError(f"no event {name!r}; there are {', '.join(event.name for event in self.events)}")
+
+    def height_on(self, day: date) -> FloatArray:
+        """Height (cm) of the tallest plants, one in twenty, at the end of a day; 0 where none is up. Shape = (n,)."""
+        at = self._index(day)
+        is_up = (self._plants.up <= at) & (at < self._plants.dies)
+        tallest = upper_point(self._plants.height_cm(at), self._plants.weight, is_up, TALLEST_SHARE)
+        return np.where(is_up.any(axis=1), np.maximum(tallest, 0.0), 0.0)
+
+    def typical_height_on(self, day: date) -> FloatArray:
+        """Height (cm) of the middle one of the plants up at the end of a day; 0 where none is. Shape = (n,)."""
+        at = self._index(day)
+        is_up = (self._plants.up <= at) & (at < self._plants.dies)
+        middle = upper_point(self._plants.height_cm(at), self._plants.weight, is_up, 0.5)
+        return np.where(is_up.any(axis=1), np.maximum(middle, 0.0), 0.0)
+
+    def share_up(self, day: date) -> FloatArray:
+        """The share of the season's seedlings that is up by the end of a day, shape = (n,)."""
+        weight = self._plants.weight
+        return np.asarray(np.where(self._plants.up <= self._index(day), weight, 0.0).sum(axis=1) / weight.sum(axis=1))
+
+    def share_reached(self, name: str, day: date) -> FloatArray:
+        """The share of the plants then up that are over 10 cm, in flower or with viable seed, shape = (n,)."""
+        when = {"height_10_cm": self._plants.reach_height(10.0), "flowers": self._flower, "viable_seed": self._seed}
+        at, weight = self._index(day), self._plants.weight
+        up = np.where(self._plants.up <= at, weight, 0.0).sum(axis=1)
+        reached = np.where(when[name] <= at, weight, 0.0).sum(axis=1)
+        return np.asarray(np.divide(reached, up, out=np.zeros_like(up), where=up > 0))
+
+    def p_viable_seed(self, day: date) -> float:
+        """The chance that a tenth of the plants up have viable seed by the end of a day."""
+        return self.event("viable_seed").share_past(day)
+
+    @property
+    def next_flush(self) -> Event:
+        """When the next seedlings worth a walk are up: 3 % of the season's emergence since `as_of`."""
+        return self.event("next_flush")
+
+    def regrowth(self, cut_on: date, cut_height_cm: float) -> Regrowth:
+        """What plants cut on a day at a height do next: how many live, and when they stand 10 cm, flower, have seed."""
+        return regrow(
+            self._plants, self._flora, self.taxon, cut_on=self._index(cut_on), cut_height_cm=cut_height_cm,
+            start=self.start,
+        )  # fmt: skip
+
+    def _index(self, day: date) -> int:
+        at = (day - self.start).days
+        if not 0 <= at < self._plants.days:
+            raise ValueError(f"{day} is not in the season of {self.start.year}")
+        return at
+
+
+def forecast(
+    weather: Weather | None, *, lat: float, as_of: date, taxon: str, flora: Flora, seen: Sequence[Sighting] = (),
+    planted: date | None = None, outlook_c: float = 0.0, rng: np.random.Generator, n: int = 400,
+) -> Forecast:  # fmt: skip
+    """When the plants of a field reach what matters, as seen on `as_of`.
+
+    Parameters
+    ----------
+    weather
+        Days of one station, this season's and earlier years'. None: a made-up climate of the latitude.
+    lat
+        Degrees north, 0 to 65.
+    as_of
+        Nothing after this day is looked at. It sets the season: its calendar year.
+    taxon
+        Code of a weed of the group.
+    seen
+        What was seen in the field this season, up to `as_of`. Plants standing after a control, or a field left alone.
+    planted
+        The day the crop was planted, which sets its canopy; None: no crop.
+    outlook_c
+        A seasonal outlook: what is to be added to all temperatures still to come (degC).
+    n
+        Members of the ensemble.
+
+    Raises
+    ------
+    Refused
+        For a latitude, taxon, sighting or weather that cannot be used.
+    """
+    kind = flora.taxon(taxon)
+    _check(lat=lat, as_of=as_of, seen=seen, planted=planted, of_the_group=kind.pigweed, code=kind.code)
+    published = Published.of(flora, kind.code)
+    course = season(weather, lat=lat, as_of=as_of, rng=rng, outlook_c=outlook_c)
+    courses = Courses.of(course, published)
+    ordered = sorted(seen, key=lambda sighting: sighting.on)
+    future = even_futures(rng, n, course.futures)
+    if ordered:
+        tried_future = even_futures(rng, _TRIED, course.futures)
+
+        def likelihood(z: FloatArray) -> FloatArray:
+            some = members(z, tried_future, published)
+            return log_likelihood(
+                grow(courses, some, published, plants=_PLANTS_TRIED, planted=planted, rng=rng), ordered, published
+            )
+
+        z, agreement = choose(likelihood, count=n, tried=_TRIED, rng=rng)
+    else:
+        z, agreement = spread_evenly(rng, n), 1.0
+    plants = grow(courses, members(z, future, published), published, plants=_PLANTS, planted=planted, rng=rng)
+    flower = plants.flower()
+    seed = plants.viable_seed(flower)
+    return Forecast(
+        taxon=kind.code, as_of=as_of, start=course.start,
+        events=_events(plants, flower, seed, course.index(as_of), course.start),
+        filled=course.filled, notes=course.notes, past_years=course.past_years, agreement=agreement,
+        sources=published.sources, _plants=plants, _flower=flower, _seed=seed, _flora=flora,
+    )  # fmt: skip
+
+
+def _events(
+    plants: Plants, flower: npt.NDArray[np.int64], seed: npt.NDArray[np.int64], as_of: int, start: date
+) -> tuple[Event, ...]:
+    days, weight = plants.days, plants.weight
+    up = reached_by_day(plants.up, weight, days)
+    of_all = up / weight.sum(axis=1, keepdims=True)
+    found: list[tuple[str, FloatArray]] = [
+        (f"emerges_{percent}", first_day(of_all, percent / 100)) for percent in (10, 50, 90)
+    ]
+    for name, when in (("height_10_cm", plants.reach_height(10.0)), ("flowers", flower), ("viable_seed", seed)):
+        reached = reached_by_day(when, weight, days)
+        share = np.divide(reached, up, out=np.zeros_like(up), where=up > 0)
+        found.append((name, first_day(share, EVENT_SHARE)))
+    since = np.where(np.arange(days) > as_of, of_all - of_all[:, as_of : as_of + 1], 0.0)
+    found.append(("next_flush", first_day(since, FLUSH_SHARE)))
+    dies = plants.dies[:, 0].astype(np.float64)
+    found.append(("killing_frost", np.where(dies < days, dies, np.nan)))
+    for _, column in found:
+        column.setflags(write=False)
+    return tuple(Event(name, column, start) for name, column in found)
+
+
+def _check(
+    *, lat: float, as_of: date, seen: Sequence[Sighting], planted: date | None, of_the_group: bool, code: str
+) -> None:
+    if not 0 <= lat <= NORTHERNMOST:
+        raise Refused(
+            f"latitude {lat:g}",
+            where="--lat",
+            rule=f"The clock knows seasons between 0 and {NORTHERNMOST:g} degrees north only.",
+            step="Give degrees north; south of the equator the year runs the other way and nothing here holds.",
+        )
+    if not of_the_group:
+        raise Refused(
+            f"taxon {code}", where="--taxon", rule="The clock knows weeds of the group, not look-alikes.",
+            step="Give the weed's code.",
+        )  # fmt: skip
+    for sighting in seen:
+        if sighting.on > as_of:
+            raise Refused(
+                f"a sighting of {sighting.on}", where="--seen", rule=f"Nothing after the as-of date {as_of} counts.",
+                step="Move the as-of date, or leave the sighting out.",
+            )  # fmt: skip
+        if sighting.on.year != as_of.year:
+            raise Refused(
+                f"a sighting of {sighting.on}", where="--seen", rule=f"The season is that of {as_of.year}.",
+                step="Leave sightings of other years out.",
+            )  # fmt: skip
+    if planted is not None and abs(planted.year - as_of.year) > 1:
+        raise Refused(
+            f"planted {planted}", where="--planted", rule=f"The crop is that of the season {as_of.year}.",
+            step="Correct the year.",
+        )  # fmt: skip

@@ -1,0 +1,237 @@
+"""One season as it may go: the days that are known, then each past year of the station as one possible rest."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.clock._climate import made_up_years
+from tepal.clock._weather import Weather
+from tepal.tables import Refused
+
+FloatArray = npt.NDArray[np.float64]
+
+# The longest run of missing days that is drawn straight between its neighbours; weather keeps its character for about
+# that long (judgement).
+LONGEST_FILLED = 5
+# Fewer distinct futures than this make coarse quantiles, so past years are used several times, each shifted anew.
+_FUTURES = 40
+# Between-year standard deviation of a season's mean temperature (judgement, about that of the Great Plains).
+_SD_YEAR_C = 1.3
+_FEBRUARY_29 = 59
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Season:
+    """Possible courses of one year's weather: arrays of shape (futures, days), day 0 is 1 January.
+
+    Up to day index `known_to` all futures agree, but for unknown days at the start of the year. `past_years`: the years
+    that stand behind the futures (empty: a made-up climate). `filled`: days up to the as-of date that were missing and
+    drawn between their neighbours. `notes`: sentences on what had to be assumed.
+    """
+
+    start: date
+    as_of: date
+    lat: float
+    tmin_c: FloatArray
+    tmax_c: FloatArray
+    prcp_mm: FloatArray | None
+    known_to: int
+    past_years: tuple[int, ...]
+    filled: tuple[date, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def days(self) -> int:
+        return int(self.tmin_c.shape[1])
+
+    @property
+    def futures(self) -> int:
+        return int(self.tmin_c.shape[0])
+
+    def index(self, day: date) -> int:
+        """Days after 1 January."""
+        return (day - self.start).days
+
+
+def season(
+    weather: Weather | None, *, lat: float, as_of: date, rng: np.random.Generator, outlook_c: float = 0.0
+) -> Season:
+    """The season of `as_of`: its known days, each joined to the rest of every past year.
+
+    Nothing after `as_of` is looked at, neither of this year nor of later ones. A past year is a future when it has
+    every day that is needed of it. With Y past years every future gets a shift of its whole remaining temperature with
+    standard deviation 1.3 sqrt(2/Y) degC, which stands for the climate's mean (known from Y years only) and for the
+    years that were not seen; with none, the futures come from a made-up climate of the latitude. `outlook_c` shifts all
+    futures to a seasonal outlook.
+
+    Raises
+    ------
+    Refused
+        If the weather has no day up to `as_of`, or misses more than five days in a row of this season.
+    """
+    start = date(as_of.year, 1, 1)
+    days = (date(as_of.year, 12, 31) - start).days + 1
+    columns = None if weather is None else _grid(weather, as_of)
+    if columns is None:
+        low, high, rain = made_up_years(lat, days, 2 * _FUTURES, rng)
+        return Season(
+            start=start, as_of=as_of, lat=lat, tmin_c=_locked(low + outlook_c), tmax_c=_locked(high + outlook_c),
+            prcp_mm=_locked(rain), known_to=-1, past_years=(), filled=(), notes=(_NO_STATION,),
+        )  # fmt: skip
+    known, first, filled = _known(columns, start)
+    rest = _past_years(columns, start, days, needed_from=0 if first else known + 1)
+    notes: list[str] = []
+    if rest.years:
+        copies = max(1, math.ceil(_FUTURES / len(rest.years)))
+        futures = [np.tile(column, (copies, 1)) for column in rest.columns]
+        sd = _SD_YEAR_C * math.sqrt(2 / len(rest.years))
+        if len(rest.years) < 10:
+            notes.append(f"Only {_count(len(rest.years), 'past year')} of this station can be used, so dates are wide.")
+    else:
+        futures = list(made_up_years(lat, days, 2 * _FUTURES, rng))[: len(columns.values)]
+        sd = 0.0
+        notes.append(_NO_PAST)
+    shift = outlook_c + sd * rng.standard_normal((futures[0].shape[0], 1))
+    futures[0] = futures[0] + shift
+    futures[1] = futures[1] + shift
+    if first:
+        notes.append(f"No weather before {start + timedelta(days=first)}; those days were taken from other years.")
+    late = (as_of - start).days - known
+    if known >= 0 and late > LONGEST_FILLED:
+        notes.append(f"The weather ends {late} days before {as_of}; the days since were taken from other years.")
+    if known >= first:
+        for column, seen in zip(futures, columns.season(start), strict=True):
+            column[:, first : known + 1] = seen[first : known + 1]
+    return Season(
+        start=start, as_of=as_of, lat=lat, tmin_c=_locked(futures[0]), tmax_c=_locked(futures[1]),
+        prcp_mm=_locked(futures[2]) if len(futures) > 2 else None, known_to=known, past_years=rest.years, filled=filled,
+        notes=tuple(notes),
+    )  # fmt: skip
+
+
+_NO_STATION = "No weather was given: a made-up climate of the latitude stands in for it, and dates are very wide."
+_NO_PAST = "No past year of this station can be used: a made-up climate of the latitude stands in, and dates are wide."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Columns:
+    """The station day by day, without holes in the calendar, up to the as-of date; NaN where still missing."""
+
+    first: date
+    values: tuple[FloatArray, ...]
+    missing: npt.NDArray[np.bool_]
+    filled: tuple[date, ...]
+    weather: Weather
+
+    def season(self, start: date) -> tuple[FloatArray, ...]:
+        """This season's days from 1 January, NaN before the first day of the record."""
+        offset = (start - self.first).days
+        if offset >= 0:
+            return tuple(column[offset:] for column in self.values)
+        return tuple(np.concatenate([np.full(-offset, np.nan), column]) for column in self.values)
+
+
+def _grid(weather: Weather, as_of: date) -> _Columns:
+    last = np.datetime64(as_of, "D")
+    measured = ~(np.isnan(weather.tmin_c) | np.isnan(weather.tmax_c))
+    use = measured & (weather.days <= last)
+    if not use.any():
+        raise Refused(
+            f"no weather up to {as_of}",
+            where=weather.where(0),
+            rule="Days after the as-of date are never used, so there must be some before it.",
+            step="Give the station's earlier days, or no weather at all for a rough climate of the latitude.",
+        )
+    days = weather.days[use]
+    first = days[0]
+    at = (days - first).astype(np.int64)
+    length = int((last - first).astype(np.int64)) + 1
+    missing = np.ones(length, dtype=np.bool_)
+    missing[at] = False
+    short = missing & _in_short_run(missing)
+    values = []
+    for name in ("tmin_c", "tmax_c", "prcp_mm"):
+        column = getattr(weather, name)
+        if column is None:
+            continue
+        full = np.full(length, np.nan)
+        full[at] = column[use]
+        if name == "prcp_mm":
+            # Rain is not drawn between days: it would rain on every one of them.
+            full[np.isnan(full)] = 0.0
+        else:
+            full[short] = np.interp(np.flatnonzero(short), at, column[use])
+        values.append(full)
+    filled = tuple((first + np.flatnonzero(short)).tolist())
+    return _Columns(first.item(), tuple(values), missing & ~short, filled, weather)
+
+
+def _in_short_run(missing: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Whether a missing day is one of a run of at most LONGEST_FILLED with a known day on both sides."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], missing, [False]]).astype(np.int8)))
+    short = np.zeros(missing.size, dtype=np.bool_)
+    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+        if end - begin <= LONGEST_FILLED and begin > 0 and end < missing.size:
+            short[begin:end] = True
+    return short
+
+
+def _known(columns: _Columns, start: date) -> tuple[int, int, tuple[date, ...]]:
+    """Index of the last and of the first known day of the season, and the filled days. (-1, 0) where none is known."""
+    (low, *_) = columns.season(start)
+    known = np.flatnonzero(~np.isnan(low))
+    if not known.size:
+        return -1, 0, columns.filled
+    first, last = int(known[0]), int(known[-1])
+    hole = np.flatnonzero(np.isnan(low[first : last + 1]))
+    if hole.size:
+        begin = first + int(hole[0])
+        end = begin + int(np.argmax(~np.isnan(low[begin:])))
+        day = start + timedelta(days=end)
+        line = int(np.searchsorted(columns.weather.days, np.datetime64(day, "D")))
+        raise Refused(
+            f"{end - begin} days missing before {day}",
+            where=columns.weather.where(line),
+            rule=f"At most {LONGEST_FILLED} days in a row of this season are filled from their neighbors.",
+            step="Get the missing days from the station, or from one nearby.",
+        )
+    return last, first, columns.filled
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Past:
+    years: tuple[int, ...]
+    columns: tuple[FloatArray, ...]
+
+
+def _past_years(columns: _Columns, start: date, days: int, *, needed_from: int) -> _Past:
+    """Past years cut to the length of this season: 29 February is dropped, or repeats the 28th."""
+    years, rows = [], []
+    for year in range(columns.first.year, start.year):
+        begin = (date(year, 1, 1) - columns.first).days
+        length = (date(year + 1, 1, 1) - date(year, 1, 1)).days
+        pad = max(-begin, 0)
+        cut = [np.concatenate([np.full(pad, np.nan), c[max(begin, 0) : begin + length]]) for c in columns.values]
+        if days < length:
+            cut = [np.delete(column, _FEBRUARY_29) for column in cut]
+        elif days > length:
+            cut = [np.insert(column, _FEBRUARY_29, column[_FEBRUARY_29 - 1]) for column in cut]
+        if np.isfinite(cut[0][needed_from:]).all():
+            years.append(year)
+            rows.append(cut)
+    stacked = tuple(np.stack(column) for column in zip(*rows, strict=True)) if rows else ()
+    return _Past(tuple(years), stacked)
+
+
+def _locked(column: FloatArray) -> FloatArray:
+    column.setflags(write=False)
+    return column
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"

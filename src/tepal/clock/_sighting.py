@@ -1,0 +1,180 @@
+"""What a person saw of the plants on a day, and how likely each member of the ensemble makes it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.clock._plants import Plants
+from tepal.clock._share import upper_point
+from tepal.clock._traits import Published
+from tepal.tables import Refused, Where, parse_date
+
+FloatArray = npt.NDArray[np.float64]
+
+STAGES = ("cotyledon", "seedling_2-4_leaf", "vegetative", "reproductive", "mature_seed")
+# The plants that a person calls the tallest, or the most advanced: one in twenty (judgement).
+TALLEST_SHARE = 0.05
+_TALLEST_POSSIBLE_CM = 400.0
+# Height of the tallest plants while the most advanced are at a stage, with the spread of its logarithm (judgement).
+_STAGE_HEIGHT_CM = {"cotyledon": (1.2, 0.5), "seedling_2-4_leaf": (4.0, 0.5)}
+# Dark seed is seen some days after the first is viable (viable 7-9 days after pollination, dark by day 12).
+_DARK_AFTER_DAYS = 4.0
+# How sharp the day of a flower or a seed coat is told: people overlook the first ones, or take buds for them.
+_DAY_ERROR = 2.5
+# Where none was seen a few may be up all the same, but small.
+_OVERLOOKED_SHARE = 0.01
+_OVERLOOKED_CM = 2.0
+# Added to heights before their logarithm: below it, nobody measures.
+_NOTHING_CM = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """What was seen on a day: `height_cm` of the tallest plants, `typical_cm` of the usual ones, `stage` of the most
+    advanced, `flowering` (some, or none), `seed_dark` (some, or none), `none_up` (looked and saw none).
+
+    Raises
+    ------
+    Refused
+        If nothing is told, or a value is impossible.
+    """
+
+    on: date
+    height_cm: float | None = None
+    typical_cm: float | None = None
+    stage: str | None = None
+    flowering: bool | None = None
+    seed_dark: bool | None = None
+    none_up: bool | None = None
+
+    def __post_init__(self) -> None:
+        told = {f.name: getattr(self, f.name) for f in fields(self) if f.name != "on"}
+        if all(value is None for value in told.values()):
+            raise _refused(f"nothing seen on {self.on}", "A sighting tells at least one thing.")
+        for name in ("height_cm", "typical_cm"):
+            value = told[name]
+            if value is not None and not 0 <= value <= _TALLEST_POSSIBLE_CM:
+                raise _refused(f"{name}={value:g}", f"A height lies between 0 and {_TALLEST_POSSIBLE_CM:g} cm.")
+        if self.height_cm is not None and self.typical_cm is not None and self.typical_cm > self.height_cm:
+            raise _refused(
+                f"typical_cm={self.typical_cm:g} above height_cm={self.height_cm:g}",
+                "height_cm is that of the tallest plants.",
+            )
+        if self.stage is not None and self.stage not in STAGES:
+            raise _refused(f"stage={self.stage}", f"A stage is one of {', '.join(STAGES)}.")
+
+    @property
+    def nothing_up(self) -> bool:
+        return bool(self.none_up) or self.height_cm == 0
+
+    @classmethod
+    def from_text(cls, text: str) -> Sighting:
+        """A sighting written as `2026-06-01:height_cm=12,typical_cm=5`.
+
+        Raises
+        ------
+        Refused
+            If the day, a name or a value is not understood.
+        """
+        day, colon, rest = text.partition(":")
+        if not colon or not rest.strip():
+            raise _refused(text, "A sighting is written DATE:NAME=VALUE, as in 2026-06-01:height_cm=12.")
+        told: dict[str, object] = {}
+        for part in rest.split(","):
+            name, equals, value = (piece.strip() for piece in part.partition("="))
+            if name in told:
+                raise _refused(f"{name} twice in {text}", "One value for each name.")
+            told[name] = _value(name, value if equals else "", text)
+        return cls(parse_date(day, Where("--seen")), **told)  # type: ignore[arg-type]
+
+
+def _value(name: str, value: str, text: str) -> float | bool | str:
+    if name in ("height_cm", "typical_cm"):
+        try:
+            number = float(value)
+        except ValueError:
+            number = np.nan
+        if not np.isfinite(number):
+            raise _refused(f"{name}={value!r}", "A height is a number of centimeters.")
+        return number
+    if name == "stage":
+        return value
+    if name in ("flowering", "seed_dark", "none_up"):
+        words = {"1": True, "yes": True, "true": True, "0": False, "no": False, "false": False}
+        if value.lower() not in words:
+            raise _refused(f"{name}={value!r}", "It is 1 (yes) or 0 (no).")
+        return words[value.lower()]
+    names = ", ".join(f.name for f in fields(Sighting) if f.name != "on")
+    raise _refused(f"{name or text!r} in a sighting", f"One can tell {names}.")
+
+
+def _refused(what: str, rule: str) -> Refused:
+    return Refused(what, where="--seen", rule=rule, step="Correct the sighting.")
+
+
+def log_likelihood(plants: Plants, seen: Sequence[Sighting], published: Published) -> FloatArray:
+    """How well each member explains all sightings, shape = (members,); up to a constant."""
+    total = np.zeros(len(plants.members))
+    for sighting in seen:
+        total += _one(plants, sighting, published)
+    return total
+
+
+def _one(plants: Plants, sighting: Sighting, published: Published) -> FloatArray:
+    day = plants.courses.season.index(sighting.on)
+    total = np.zeros(len(plants.members))
+    is_up = plants.up <= day
+    if sighting.nothing_up:
+        up = np.where(is_up, plants.weight, 0.0).sum(axis=1)
+        return np.asarray(-up / _OVERLOOKED_SHARE) + _height(
+            plants, day, _OVERLOOKED_CM, TALLEST_SHARE, 0.5, at_most=True
+        )
+    error = published.fixed["tallest_reading_error"]
+    for height, share, sd in (
+        (sighting.height_cm, TALLEST_SHARE, error),
+        (sighting.typical_cm, 0.5, published.fixed["typical_reading_error"]),
+    ):
+        if height is not None:
+            total += _height(plants, day, height, share, sd)
+    if sighting.stage in _STAGE_HEIGHT_CM and sighting.height_cm is None:
+        height, sd = _STAGE_HEIGHT_CM[sighting.stage]
+        total += _height(plants, day, height, TALLEST_SHARE, sd)
+    flowering, dark = sighting.flowering, sighting.seed_dark
+    if sighting.stage is not None and flowering is None:
+        flowering = sighting.stage in ("reproductive", "mature_seed")
+    if sighting.stage == "mature_seed" and dark is None:
+        dark = True
+    if flowering is not None:
+        total += _happened(plants, plants.flower(), day, flowering, 0.0)
+    if dark is not None:
+        total += _happened(plants, plants.viable_seed(plants.flower()), day, dark, _DARK_AFTER_DAYS)
+    return total
+
+
+def _height(
+    plants: Plants, day: int, height_cm: float, share: float, sd: float, *, at_most: bool = False
+) -> FloatArray:
+    """Normal error of the logarithm of the height that the top `share` of the plants up have reached.
+
+    The tails of this error are light and those of the field's own factors heavy, so that in a conflict the sighting
+    wins. `at_most`: only plants taller than that speak against a member.
+    """
+    is_up = (plants.up <= day) & (day < plants.dies)
+    reached = upper_point(plants.height_cm(day), plants.weight, is_up, share)
+    # Where none is up, the first plant's missing warmth stands in, so that members nearer to the truth weigh more.
+    missing = 0.5 * np.exp(np.minimum(plants.age_dd(day).max(axis=1), 0.0) / 50)
+    model = np.where(is_up.any(axis=1), np.maximum(reached, 0.0) + _NOTHING_CM, missing)
+    off = (np.log(model) - np.log(height_cm + _NOTHING_CM)) / sd
+    return np.asarray(-0.5 * np.maximum(off, 0.0 if at_most else -np.inf) ** 2)
+
+
+def _happened(plants: Plants, when: npt.NDArray[np.int64], day: int, seen: bool, after: float) -> FloatArray:
+    """Whether the most advanced plants have reached something by a day; logistic in days."""
+    first = -upper_point(-when.astype(np.float64), plants.weight, plants.up <= day, TALLEST_SHARE)
+    since = np.where(np.isfinite(first), day - after - first, -200.0) / _DAY_ERROR
+    return np.asarray(-np.logaddexp(0.0, -since if seen else since))
