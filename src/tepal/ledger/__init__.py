@@ -34,10 +34,15 @@ if TYPE_CHECKING:
     )
     from tepal.ledger._entry import ALWAYS, Entry, body_plain, entry, entry_from_plain, event_date
     from tepal.ledger._ids import new_id, row_id
+    from tepal.ledger._sites import SiteName
     from tepal.ledger._standing import Dispute, Standing, standing
-    from tepal.ledger._store import Ledger, SiteName
+    from tepal.ledger._store import Ledger
     from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable
     from tepal.ledger._writer import Added, RefusedEntry, Writer
+    from tepal.ledger.formats._drafts import Defaults, LookForm, Vocabulary
+    from tepal.ledger.formats._gather import Understanding
+    from tepal.ledger.formats._give import Given, give
+    from tepal.ledger.formats._take import Taken, take
 
 # By module, because the lone readers of `formats` live below this package and must not cost a command on one plain
 # file the 0.3 s that the store and the entry types take to import.
@@ -45,9 +50,14 @@ _WHERE = {
     "_entry": ("ALWAYS", "Entry", "body_plain", "entry", "entry_from_plain", "event_date"),
     "_ids": ("new_id", "row_id"),
     "_standing": ("Dispute", "Standing", "standing"),
-    "_store": ("Ledger", "SiteName"),
+    "_sites": ("SiteName",),
+    "_store": ("Ledger",),
     "_weather": ("WeatherBatch", "WeatherDay", "WeatherTable"),
     "_writer": ("Added", "RefusedEntry", "Writer"),
+    "formats._drafts": ("Defaults", "LookForm", "Vocabulary"),
+    "formats._gather": ("Understanding",),
+    "formats._give": ("Given", "give"),
+    "formats._take": ("Taken", "take"),
 }
 
 
@@ -72,14 +82,17 @@ __all__ = [
     "Answer",
     "Body",
     "Crop",
+    "Defaults",
     "Dispute",
     "Done",
     "Drill",
     "Entry",
     "Feature",
+    "Given",
     "Ingredient",
     "Ledger",
     "Letter",
+    "LookForm",
     "Move",
     "Note",
     "Party",
@@ -93,7 +106,10 @@ __all__ = [
     "SiteName",
     "Standing",
     "Stop",
+    "Taken",
     "Tally",
+    "Understanding",
+    "Vocabulary",
     "Walk",
     "WeatherBatch",
     "WeatherDay",
@@ -104,7 +120,9 @@ __all__ = [
     "entry",
     "entry_from_plain",
     "event_date",
+    "give",
     "new_id",
     "row_id",
     "standing",
+    "take",
 ]

@@ -21,6 +21,7 @@ from tepal.ledger._values import (
     Hash,
     Height,
     Identifier,
+    LatestMoment,
     Line,
     Look,
     Moment,
@@ -44,14 +45,14 @@ SizeClass = Literal["seedling", "under_10_cm", "10_30_cm", "30_100_cm", "over_10
 Role = Literal["owner", "farms", "sprays", "harvests", "decides", "pays", "may_be_told"]
 Group = Annotated[str, Field(pattern=r"^([1-9]|[1-9][0-9]|0|unknown|NC)$")]
 
-_NAME = re.compile(r"[a-z][a-z0-9_-]{1,59}\Z")
+_NAME = re.compile(r"[a-z][a-z0-9_-]{0,59}\Z")
 
 
 class Body(Part):
     """What every body may carry."""
 
-    on: Day | None = Field(None, description="the day it happened; where absent, the day of `made_at`")
-    words: Text | None = Field(None, description="remarks as they were said or written")
+    on: Day | None = Field(default=None, description="the day it happened; where absent, the day of `made_at`")
+    words: Text | None = Field(default=None, description="remarks as they were said or written")
 
 
 class Feature(Part):
@@ -67,14 +68,14 @@ class Site(Body):
 
     name: Line = Field(description="what the people who farm it call it")
     ground: Ground = Field(description="what kind of ground it is")
-    county: Line | None = Field(None, description="county")
-    state: Line | None = Field(None, description="state, two letters in the United States")
-    region: Region | None = Field(None, description="region of the regional weights")
-    boundary: Area | None = Field(None, description="GeoJSON Polygon or MultiPolygon, longitude and latitude")
-    point: Point | None = Field(None, description="[longitude, latitude] where no boundary is known")
-    legal: Text | None = Field(None, description="legal description")
-    station: Line | None = Field(None, description="weather station that stands for the site")
-    features: tuple[Feature, ...] = Field((), description="waterway, entry, gate, edge…: kind, name, geometry")
+    county: Line | None = Field(default=None, description="county")
+    state: Line | None = Field(default=None, description="state, two letters in the United States")
+    region: Region | None = Field(default=None, description="region of the regional weights")
+    boundary: Area | None = Field(default=None, description="GeoJSON Polygon or MultiPolygon, longitude and latitude")
+    point: Point | None = Field(default=None, description="[longitude, latitude] where no boundary is known")
+    legal: Text | None = Field(default=None, description="legal description")
+    station: Line | None = Field(default=None, description="weather station that stands for the site")
+    features: tuple[Feature, ...] = Field(default=(), description="waterway, entry, gate, edge…: kind, name, geometry")
 
 
 class Crop(Body):
@@ -82,13 +83,13 @@ class Crop(Body):
 
     year: Year = Field(description="harvest year")
     crop: Line = Field(description="crop")
-    traits: tuple[Line, ...] | None = Field(None, description="herbicide traits; [] = none, absent = unknown")
-    planted: Day | None = Field(None, description="planting date")
-    row_cm: Positive | None = Field(None, description="row width, cm")
-    bearing_deg: Bearing | None = Field(None, description="compass bearing of the rows, degrees")
-    harvested: Day | None = Field(None, description="harvest date")
-    part: Text | None = Field(None, description="which part of the site, where it is not all")
-    stage: Line | None = Field(None, description="crop stage (BBCH, or V and R stages)")
+    traits: tuple[Line, ...] | None = Field(default=None, description="herbicide traits; [] = none, absent = unknown")
+    planted: Day | None = Field(default=None, description="planting date")
+    row_cm: Positive | None = Field(default=None, description="row width, cm")
+    bearing_deg: Bearing | None = Field(default=None, description="compass bearing of the rows, degrees")
+    harvested: Day | None = Field(default=None, description="harvest date")
+    part: Text | None = Field(default=None, description="which part of the site, where it is not all")
+    stage: Line | None = Field(default=None, description="crop stage (BBCH, or V and R stages)")
 
     @model_validator(mode="after")
     def _in_order(self) -> Crop:
@@ -102,9 +103,9 @@ class Party(Body):
 
     name: Line = Field(description="person, firm or office")
     roles: tuple[Role, ...] = Field(min_length=1, description="what they are to the site")
-    contact: Text | None = Field(None, description="telephone, mail or address")
-    consent_to_enter: YesNo | None = Field(None, description="may the office walk the site; absent = not asked")
-    consent_on: Day | None = Field(None, description="when consent was given or refused")
+    contact: Text | None = Field(default=None, description="telephone, mail or address")
+    consent_to_enter: YesNo | None = Field(default=None, description="may the office walk the site; absent = not asked")
+    consent_on: Day | None = Field(default=None, description="when consent was given or refused")
 
 
 class Place(Part):
@@ -118,26 +119,26 @@ class Place(Part):
 class Report(Body):
     """A call, a text, a visit, a letter: what somebody says is there."""
 
-    who: Line | None = Field(None, description="who reported")
+    who: Line | None = Field(default=None, description="who reported")
     how: Literal["call", "text", "visit", "letter"] = Field(description="how it came in")
     words: Text = Field(description="what was said, as it was said")
-    place: Place | None = Field(None, description="claimed place: words, point, error_m")
-    photos: tuple[Hash, ...] = Field((), description="content hashes of photos that came with it")
-    answer_by: Day | None = Field(None, description="when an answer was promised")
+    place: Place | None = Field(default=None, description="claimed place: words, point, error_m")
+    photos: tuple[Hash, ...] = Field(default=(), description="content hashes of photos that came with it")
+    answer_by: Day | None = Field(default=None, description="when an answer was promised")
 
 
 class Walk(Body):
     """A site walked, with or without finds."""
 
-    who: Line | None = Field(None, description="who walked")
-    started: Moment | None = Field(None, description="start")
-    ended: Moment | None = Field(None, description="end")
-    track: Track | None = Field(None, description="GeoJSON LineString or MultiLineString; a gap was not walked")
-    rows_marked: Text | None = Field(None, description="rows marked as walked afterwards, in words")
-    sigma_m: Positive | None = Field(None, description="detection width: seen at d m with chance exp(-d²/2σ²)")
-    minutes: Size | None = Field(None, description="time on foot")
-    found: Count | None = Field(None, description="plants found; 0 = walked and none seen; absent = not said")
-    looked_for: tuple[Code, ...] = Field((), description="codes that were looked for")
+    who: Line | None = Field(default=None, description="who walked")
+    started: Moment | None = Field(default=None, description="start")
+    ended: Moment | None = Field(default=None, description="end")
+    track: Track | None = Field(default=None, description="GeoJSON LineString or MultiLineString; a gap was not walked")
+    rows_marked: Text | None = Field(default=None, description="rows marked as walked afterwards, in words")
+    sigma_m: Positive | None = Field(default=None, description="detection width: seen at d m with chance exp(-d²/2σ²)")
+    minutes: Size | None = Field(default=None, description="time on foot")
+    found: Count | None = Field(default=None, description="plants found; 0 = walked and none seen; absent = not said")
+    looked_for: tuple[Code, ...] = Field(default=(), description="codes that were looked for")
 
     @model_validator(mode="after")
     def _in_order(self) -> Walk:
@@ -158,14 +159,14 @@ class Tally(Part):
 class Stop(Body):
     """One place looked at, with its effort and its counts."""
 
-    at: Point | None = Field(None, description="[longitude, latitude]")
-    error_m: Positive | None = Field(None, description="error of the place (1 sd), m")
-    walk: Identifier | None = Field(None, description="id of the walk it belongs to")
-    area_m2: Positive | None = Field(None, description="area looked at, m²; where absent, row_m × row_cm / 100")
-    row_m: Positive | None = Field(None, description="length of row looked at, m")
-    row_cm: Positive | None = Field(None, description="row width, cm")
+    at: Point | None = Field(default=None, description="[longitude, latitude]")
+    error_m: Positive | None = Field(default=None, description="error of the place (1 sd), m")
+    walk: Identifier | None = Field(default=None, description="id of the walk it belongs to")
+    area_m2: Positive | None = Field(default=None, description="area looked at, m²; where absent, row_m × row_cm / 100")
+    row_m: Positive | None = Field(default=None, description="length of row looked at, m")
+    row_cm: Positive | None = Field(default=None, description="row width, cm")
     counts: tuple[Tally, ...] = Field(description="taxon (code or pigweed), size, count, tallest_cm; [] = none")
-    by_sight: YesNo = Field(False, description="a guess from the edge, not a count")
+    by_sight: YesNo = Field(default=False, description="a guess from the edge, not a count")
 
     @property
     def looked_at_m2(self) -> float | None:
@@ -190,17 +191,17 @@ Looks = Annotated[dict[str, Look], Field(max_length=200), AfterValidator(_look_n
 class Plant(Body):
     """Looks at one plant."""
 
-    at: Point | None = Field(None, description="[longitude, latitude]")
-    error_m: Positive | None = Field(None, description="error of the place (1 sd), m")
-    stop: Identifier | None = Field(None, description="id of the stop it stood at")
+    at: Point | None = Field(default=None, description="[longitude, latitude]")
+    error_m: Positive | None = Field(default=None, description="error of the place (1 sd), m")
+    stop: Identifier | None = Field(default=None, description="id of the stop it stood at")
     stage: Stage = Field(description="growth stage")
     looks: Looks = Field(description="character → state, number in the table's unit, or list of either")
-    height_cm: Height | None = Field(None, description="height, cm")
-    flowering: YesNo | None = Field(None, description="in flower; absent = not looked at")
-    seed_dark: YesNo | None = Field(None, description="dark seed in the heads; absent = not looked at")
-    photos: tuple[Hash, ...] = Field((), description="content hashes")
-    count: Annotated[Count, Field(ge=1)] = Field(1, description="how many such plants stood there")
-    seen_by: Literal["eye", "photo"] = Field("eye", description="seen on the spot or on a photo")
+    height_cm: Height | None = Field(default=None, description="height, cm")
+    flowering: YesNo | None = Field(default=None, description="in flower; absent = not looked at")
+    seed_dark: YesNo | None = Field(default=None, description="dark seed in the heads; absent = not looked at")
+    photos: tuple[Hash, ...] = Field(default=(), description="content hashes")
+    count: Annotated[Count, Field(ge=1)] = Field(default=1, description="how many such plants stood there")
+    seen_by: Literal["eye", "photo"] = Field(default="eye", description="seen on the spot or on a photo")
 
 
 class Photo(Body):
@@ -209,9 +210,9 @@ class Photo(Body):
     sha256: Hash = Field(description="SHA-256 of the original file")
     media_type: Literal["image/jpeg", "image/png", "image/heic"] = Field(description="media type")
     size_bytes: Annotated[Count, Field(ge=1, le=1_000_000_000)] = Field(description="size of the original")
-    taken_at: Moment | None = Field(None, description="when it was taken")
-    at: Point | None = Field(None, description="[longitude, latitude]")
-    of: Identifier | None = Field(None, description="id of the entry it shows")
+    taken_at: Moment | None = Field(default=None, description="when it was taken")
+    at: Point | None = Field(default=None, description="[longitude, latitude]")
+    of: Identifier | None = Field(default=None, description="id of the entry it shows")
 
 
 class Ingredient(Part):
@@ -229,57 +230,61 @@ class Done(Body):
     what: Literal["sprayed", "pulled", "cut", "bagged", "mowed", "cultivated", "harvested", "other"] = Field(
         description="what was done"
     )
-    ingredients: tuple[Ingredient, ...] = Field((), description="active ingredients: name, rate, unit, WSSA/HRAC group")
-    volume_l_ha: Positive | None = Field(None, description="spray volume, l/ha")
-    tallest_cm: Height | None = Field(None, description="tallest weed at the time, cm")
-    weather: Text | None = Field(None, description="weather at the time, in words")
-    cut_height_cm: Height | None = Field(None, description="height of cut, cm")
-    share: Share | None = Field(None, description="share of the plants that were reached, 0 to 1")
-    plants: Count | None = Field(None, description="plants dealt with")
-    hours: Size | None = Field(None, description="hours of work by all together")
-    people: Count | None = Field(None, description="people at work")
-    re_entry_until: Moment | None = Field(None, description="nobody enters before, as read from the label")
-    pre_harvest_until: Day | None = Field(None, description="no harvest before, as read from the label")
-    survivors: YesNo | None = Field(None, description="were plants alive afterwards; absent = not looked")
+    ingredients: tuple[Ingredient, ...] = Field(
+        default=(), description="active ingredients: name, rate, unit, WSSA/HRAC group"
+    )
+    volume_l_ha: Positive | None = Field(default=None, description="spray volume, l/ha")
+    tallest_cm: Height | None = Field(default=None, description="tallest weed at the time, cm")
+    weather: Text | None = Field(default=None, description="weather at the time, in words")
+    cut_height_cm: Height | None = Field(default=None, description="height of cut, cm")
+    share: Share | None = Field(default=None, description="share of the plants that were reached, 0 to 1")
+    plants: Count | None = Field(default=None, description="plants dealt with")
+    hours: Size | None = Field(default=None, description="hours of work by all together")
+    people: Count | None = Field(default=None, description="people at work")
+    re_entry_until: LatestMoment | None = Field(
+        default=None, description="nobody enters before, as read from the label"
+    )
+    pre_harvest_until: Day | None = Field(default=None, description="no harvest before, as read from the label")
+    survivors: YesNo | None = Field(default=None, description="were plants alive afterwards; absent = not looked")
 
 
 class Move(Body):
     """Something that may carry seed, moved."""
 
     what: Line = Field(description="hay, feed, manure, seed lot, machine…")
-    from_site: Line | None = Field(None, description="site it came from")
-    to_site: Line | None = Field(None, description="site it went to")
-    to_words: Text | None = Field(None, description="where it went, where that is no site")
-    tag: Line | None = Field(None, description="tag, lot or plate")
+    from_site: Line | None = Field(default=None, description="site it came from")
+    to_site: Line | None = Field(default=None, description="site it went to")
+    to_words: Text | None = Field(default=None, description="where it went, where that is no site")
+    tag: Line | None = Field(default=None, description="tag, lot or plate")
 
 
 class Sample(Body):
     """A sample on its way, and what the laboratory said."""
 
     step: Literal["made", "sent", "received", "result"] = Field(description="how far it is")
-    what: Literal["leaf", "seed", "voucher", "plant"] | None = Field(None, description="what was taken")
-    of: Identifier | None = Field(None, description="id of the entry it was taken from")
-    laboratory: Line | None = Field(None, description="laboratory")
-    test: Literal["species", "resistance"] | None = Field(None, description="what is asked")
-    taxon: Code | None = Field(None, description="result: code")
-    sure: Share | None = Field(None, description="how sure the laboratory is, 0 to 1")
+    what: Literal["leaf", "seed", "voucher", "plant"] | None = Field(default=None, description="what was taken")
+    of: Identifier | None = Field(default=None, description="id of the entry it was taken from")
+    laboratory: Line | None = Field(default=None, description="laboratory")
+    test: Literal["species", "resistance"] | None = Field(default=None, description="what is asked")
+    taxon: Code | None = Field(default=None, description="result: code")
+    sure: Share | None = Field(default=None, description="how sure the laboratory is, 0 to 1")
     resistant: dict[Group, Literal["resistant", "susceptible", "mixed"]] | None = Field(
-        None, description="result by WSSA/HRAC group"
+        default=None, description="result by WSSA/HRAC group"
     )
 
 
 class Letter(Body):
     """What was told to whom, and by whom it was signed."""
 
-    to: Line | None = Field(None, description="to whom")
-    reader: Line | None = Field(None, description="for which reader it was written")
-    signed_by: Line | None = Field(None, description="who answers for it")
-    as_of: Day | None = Field(None, description="date of the events counted")
-    known_to: Count | None = Field(None, description="position in the ledger that was known")
-    tables: Line | None = Field(None, description="hash of the published tables used")
-    version: Line | None = Field(None, description="version of the program")
-    sha256: Hash | None = Field(None, description="hash of the page")
-    text: Text | None = Field(None, description="the letter in a few lines")
+    to: Line | None = Field(default=None, description="to whom")
+    reader: Line | None = Field(default=None, description="for which reader it was written")
+    signed_by: Line | None = Field(default=None, description="who answers for it")
+    as_of: Day | None = Field(default=None, description="date of the events counted")
+    known_to: Count | None = Field(default=None, description="position in the ledger that was known")
+    tables: Line | None = Field(default=None, description="hash of the published tables used")
+    version: Line | None = Field(default=None, description="version of the program")
+    sha256: Hash | None = Field(default=None, description="hash of the page")
+    text: Text | None = Field(default=None, description="the letter in a few lines")
 
 
 class Answer(Part):
@@ -297,7 +302,7 @@ class Drill(Body):
     """A reader's answers in practice."""
 
     reader: Line = Field(description="who answered")
-    answers: tuple[Answer, ...] = Field((), description="question, said, truth, sure (0 to 1), right, seconds")
+    answers: tuple[Answer, ...] = Field(default=(), description="question, said, truth, sure (0 to 1), right, seconds")
 
 
 class Note(Body):
@@ -309,7 +314,7 @@ class Note(Body):
 class Withdraw(Body):
     """The entry that `amends` names no longer counts, nor do amendments of it. Withdrawing a withdrawal restores."""
 
-    reason: Text | None = Field(None, description="why")
+    reason: Text | None = Field(default=None, description="why")
 
 
 BODIES: dict[str, type[Body]] = {

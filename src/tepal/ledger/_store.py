@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from types import TracebackType
@@ -14,22 +13,16 @@ from typing import Any, Self
 from sqlalchemy import Connection, Row, func, select
 from sqlalchemy.engine import Engine
 
+from tepal.ledger._bodies import Site
 from tepal.ledger._engine import is_url, open_engine, take_lock, writing
 from tepal.ledger._entry import Entry, entry_from_plain
 from tepal.ledger._schema import batches as batch_table
 from tepal.ledger._schema import entries as entry_table
+from tepal.ledger._sites import SiteBook, SiteName
 from tepal.ledger._standing import Standing, standing
 from tepal.ledger._weather import WeatherBatch, WeatherTable, table
 from tepal.ledger._writer import Added, Writer, stored_batch
 from tepal.tables import Refused
-
-
-@dataclass(frozen=True, slots=True)
-class SiteName:
-    """A site as it is found: its id, and what its standing entry calls it (the id where there is none)."""
-
-    id: str
-    name: str
 
 
 class Ledger:
@@ -145,6 +138,12 @@ class Ledger:
             # Sorted here: a database would sort by its own locale.
             return sorted(connection.execute(query).scalars())
 
+    def sites(self) -> list[SiteName]:
+        """Every site with what its standing entry calls it, by id."""
+        stands = standing(self.entries(kinds=("site", "withdraw")))
+        named = {e.site: e.body.name for e in stands.entries if isinstance(e.body, Site)}
+        return [SiteName(site, named.get(site, site)) for site in self.site_ids()]
+
     def find_site(self, text: str) -> SiteName:
         """The site that a person means: its id or its name, capitals, spaces and signs apart.
 
@@ -153,17 +152,7 @@ class Ledger:
         Refused
             If there is none, or several.
         """
-        names = self._site_names()
-        for site in names:
-            if site.id == text:
-                return site
-        exact = [site for site in names if site.name == text]
-        near = exact or [site for site in names if _bare(text) in (_bare(site.id), _bare(site.name))]
-        if len(near) == 1:
-            return near[0]
-        rule = "There are several such: " if near else "The ledger knows "
-        known = "; ".join(site.id for site in (near or names)[:12]) or "no site yet"
-        raise Refused(f"no one site is called {text!r}", where=self._shown, rule=f"{rule}{known}.", step="Give its id.")
+        return SiteBook(self.sites()).find(text, where=self._shown)
 
     @property
     def last_seq(self) -> int:
@@ -204,11 +193,6 @@ class Ledger:
     def _shown(self) -> str:
         return "ledger" if is_url(self.where) else self.where
 
-    def _site_names(self) -> list[SiteName]:
-        sites = standing(self.entries(kinds=("site", "withdraw")))
-        named = {entry.site: str(getattr(entry.body, "name", entry.site)) for entry in sites.of("site")}
-        return [SiteName(site, named.get(site, site)) for site in self.site_ids()]
-
 
 def last_seq(connection: Connection) -> int:
     found = [connection.execute(select(func.max(t.c.seq))).scalar() or 0 for t in (entry_table, batch_table)]
@@ -228,7 +212,3 @@ def _entry(row: Row[Any]) -> Entry:
     data = {**row._mapping, "body": json.loads(row.body)}
     data.pop("hash")
     return entry_from_plain(data, where=f"ledger, seq {row.seq}")
-
-
-def _bare(text: str) -> str:
-    return "".join(sign for sign in text.casefold() if sign.isalnum())

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from datetime import UTC, date, datetime
-from typing import Annotated, Any, Literal
+from datetime import UTC, date, datetime, timedelta, timezone
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator
 
@@ -14,6 +14,7 @@ FIRST_YEAR, LAST_YEAR = 1900, 2200
 MAX_COUNT = 10_000_000
 MAX_POSITIONS = 200_000
 MAX_LEAVES = 50
+LATEST_ZONE = timezone(timedelta(hours=-10))  # Hawaii, the last of the United States to reach an hour
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _LINE_BREAK = re.compile(r"[\r\n\t]")
@@ -102,6 +103,14 @@ def _as_moment(value: object) -> object:
     return value.replace(tzinfo=UTC) if value.tzinfo is None else value
 
 
+def _as_latest_moment(value: object) -> object:
+    moment = _as_moment(value)
+    zoned = isinstance(moment, datetime) and not (isinstance(value, datetime) and value.tzinfo is None)
+    if isinstance(value, str) and isinstance(moment, datetime):
+        zoned = datetime.fromisoformat(value).tzinfo is not None
+    return moment if zoned or not isinstance(moment, datetime) else moment.replace(tzinfo=LATEST_ZONE)
+
+
 def _sane_year(value: date) -> date:
     if not FIRST_YEAR <= value.year <= LAST_YEAR:
         raise ValueError(f"The year lies between {FIRST_YEAR} and {LAST_YEAR}.")
@@ -122,7 +131,13 @@ Year = Annotated[int, BeforeValidator(_whole), Field(strict=True, ge=FIRST_YEAR,
 YesNo = Annotated[bool, Field(strict=True)]
 Day = Annotated[date, BeforeValidator(_as_date), AfterValidator(_sane_year)]
 Moment = Annotated[datetime, BeforeValidator(_as_moment), AfterValidator(_sane_year)]
-Look = Annotated[str | int | float | tuple[str | int | float, ...], PlainValidator(_look)]
+if TYPE_CHECKING:
+    Look = str | int | float | tuple[str | int | float, ...]
+else:
+    # Pydantic warns when it writes a tuple that is one branch of a union; the validator has settled the type.
+    Look = Annotated[Any, PlainValidator(_look)]
+# A re-entry time without a zone is a local one; read as the latest it can mean, nobody is sent in too early.
+LatestMoment = Annotated[datetime, BeforeValidator(_as_latest_moment), AfterValidator(_sane_year)]
 Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Identifier = Annotated[str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")]
 Lon = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-180, le=180)]

@@ -156,33 +156,36 @@ def table(batches: Sequence[WeatherBatch], station: str) -> WeatherTable:
     return WeatherTable(station, lon, lat, dates, columns[0], columns[1], columns[2], tuple(used))
 
 
-def news(batch: WeatherBatch, known: dict[date, tuple[DayValues, str]], *, file: str) -> WeatherBatch:
-    """The days of `batch` that say something new; a batch is stored without what is known already.
+def news(batch: WeatherBatch, known: Sequence[WeatherBatch], *, file: str) -> tuple[WeatherBatch, tuple[Refused, ...]]:
+    """The days of `batch` that say something new, and refusals of those that contradict what stands.
 
-    Raises
-    ------
-    Refused
-        If a day is known with other values and the batch does not say that it corrects.
+    A day that says what an earlier batch said, replaced since or not, is no news. A day that contradicts what stands
+    is news only where the batch says that it corrects.
     """
-    fresh = []
+    stands = standing_days(known)
+    ever = {(day.on, *day.values) for old in known for day in old.days}
+    fresh, refused = [], []
     for day in batch.days:
-        old = known.get(day.on)
+        old = stands.get(day.on)
         if old is None:
             fresh.append(day)
             continue
         low, high, rain = old[0]
-        agrees = (day.tmin_c, day.tmax_c) == (low, high) and (day.prcp_mm in (None, rain) or rain is None)
-        if agrees and (day.prcp_mm is None or day.prcp_mm == rain):
+        agrees = (day.tmin_c, day.tmax_c) == (low, high) and (rain is None or day.prcp_mm in (None, rain))
+        if agrees and day.prcp_mm in (None, rain):
             continue
-        if not agrees and not batch.corrects:
-            raise Refused(
-                f"{day.on} at {batch.station} is {_words(day.values)} here and {_words(old[0])} in the ledger",
-                where=Where(file, day.line),
-                rule="What is known of a day is replaced only by what says that it corrects it.",
-                step="Compare the files; give --corrects if the station has revised the day.",
+        if agrees or batch.corrects:
+            fresh.append(day)
+        elif (day.on, *day.values) not in ever:
+            refused.append(
+                Refused(
+                    f"{day.on} at {batch.station} is {_words(day.values)} here and {_words(old[0])} in the ledger",
+                    where=Where(file, day.line),
+                    rule="What is known of a day is replaced only by what says that it corrects it.",
+                    step="Compare the files; take it with --corrects if the station has revised the day.",
+                )
             )
-        fresh.append(day)
-    return WeatherBatch(batch.station, tuple(fresh), batch.lon, batch.lat, batch.corrects)
+    return WeatherBatch(batch.station, tuple(fresh), batch.lon, batch.lat, batch.corrects), tuple(refused)
 
 
 def _words(values: DayValues) -> str:

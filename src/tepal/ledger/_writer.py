@@ -14,7 +14,7 @@ from tepal.ledger._entry import Entry, body_plain
 from tepal.ledger._ids import canonical
 from tepal.ledger._schema import batches as batch_table
 from tepal.ledger._schema import entries as entry_table
-from tepal.ledger._weather import WeatherBatch, batch_from_rows, news, standing_days
+from tepal.ledger._weather import WeatherBatch, batch_from_rows, news
 from tepal.tables import Refused, Where
 
 _CHUNK = 500
@@ -35,6 +35,11 @@ class Added:
     added: int = 0
     already: int = 0
     refused: tuple[RefusedEntry, ...] = ()
+
+    @classmethod
+    def of_refusals(cls, refused: Iterable[Refused]) -> Added:
+        """Refusals of what did not become an entry."""
+        return cls(refused=tuple(RefusedEntry("", why) for why in refused))
 
     def __add__(self, other: Added) -> Added:
         return Added(self.added + other.added, self.already + other.already, self.refused + other.refused)
@@ -97,16 +102,13 @@ class Writer:
             if any(row.id == batch.id for row in rows):
                 total += Added(already=len(batch.days))
                 continue
-            old = [stored_batch(r) for r in rows]
-            try:
-                fresh = news(batch, standing_days(old), file=file or batch.station)
-            except Refused as problem:
-                total += Added(refused=(RefusedEntry(batch.id, problem),))
-                continue
+            old = [stored_batch(row) for row in rows]
+            fresh, refused = news(batch, old, file=file or batch.station)
             if fresh.days and not any(row.id == fresh.id for row in rows):
                 self._seq += 1
                 self._connection.execute(insert(batch_table).values(self._batch_row(fresh)))
-            total += Added(len(fresh.days), len(batch.days) - len(fresh.days))
+            known = len(batch.days) - len(fresh.days) - len(refused)
+            total += Added(len(fresh.days), known, tuple(RefusedEntry(batch.id, problem) for problem in refused))
         return total
 
     def _lookup(self, ids: list[str]) -> dict[str, _Known]:

@@ -3,6 +3,7 @@
 The readers here need neither the store nor the entry types.
 """
 
+from tepal.ledger.formats._columns import words_of
 from tepal.ledger.formats._places import (
     CountTable,
     PointTable,
@@ -13,4 +14,13 @@ from tepal.ledger.formats._places import (
 )
 from tepal.ledger.formats._weather import read_weather
 
-__all__ = ["CountTable", "PointTable", "read_boundary", "read_counts", "read_geojson", "read_points", "read_weather"]
+__all__ = [
+    "CountTable",
+    "PointTable",
+    "read_boundary",
+    "read_counts",
+    "read_geojson",
+    "read_points",
+    "read_weather",
+    "words_of",
+]

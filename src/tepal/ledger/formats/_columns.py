@@ -54,7 +54,7 @@ class Understood:
         out = []
         for key, column in self.columns.items():
             unit = f" in {column.unit.says}" if column.unit else ""
-            if column.header != key:
+            if words_of(column.header) not in {words_of(key), column.wanted.says}:
                 out.append(f"column '{column.header}' read as {column.wanted.says}{unit}")
         if self.rest:
             out.append("not used: " + ", ".join(f"'{header}'" for header in self.rest))
@@ -101,7 +101,7 @@ class Understood:
             raise Refused(
                 f"{column.wanted.says} is {raw.strip()}",
                 where=row.where(column.header),
-                rule=f"It must lie between {low:g} and {high:g}{ours}.",
+                rule=f"It must lie between {low:.10g} and {high:.10g}{ours}.",
                 step="Correct the cell.",
             )
         # 15 figures: 12 in are 30.48 cm, not 30.479999999999997.

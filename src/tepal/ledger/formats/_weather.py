@@ -66,7 +66,7 @@ def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable
         For the first line that breaks a rule: a day twice, a greatest temperature below the least, a temperature
         outside -70 to 60 °C, rain below 0; or where no day is left, or there are several stations.
     """
-    found = weather_from_table(read_csv(path), station=Path(path).stem, today=today)
+    found = weather_from_table(read_csv(path), stem=Path(path).stem, today=today)
     if found.refused:
         raise found.refused[0]
     if len(found.batches) != 1:
@@ -81,11 +81,11 @@ def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable
 
 
 def weather_from_table(
-    rows: Table, *, station: str, today: date | None = None, lon: float | None = None, lat: float | None = None
+    rows: Table, *, stem: str, station: str | None = None, today: date | None = None, corrects: bool = False
 ) -> WeatherFile:
     """All that a table says of weather; lines that break a rule are left out and named.
 
-    `station`, `lon`, `lat` stand where the table has no column for them.
+    The station is `station`, else what a column says, else `stem`.
     """
     columns = understand(rows, WEATHER_COLUMNS)
     columns.need("date", "tmin_c", "tmax_c", wanted=WEATHER_COLUMNS)
@@ -95,7 +95,7 @@ def weather_from_table(
     empty = 0
     for row in rows:
         try:
-            name = columns.text(row, "station") or station
+            name = station or columns.text(row, "station") or stem
             day = _day(columns, row, today)
             if day is None:
                 empty += 1
@@ -103,8 +103,8 @@ def weather_from_table(
             _once(day, days.setdefault(name, {}), columns, row)
             if name not in places:
                 here = (columns.number(row, "lon", low=-180, high=180), columns.number(row, "lat", low=-90, high=90))
-                corrects = (columns.text(row, "corrects") or "").casefold() in {"yes", "true", "1"}
-                places[name] = (*(here if None not in here else (lon, lat)), corrects)
+                mends = corrects or (columns.text(row, "corrects") or "").casefold() in {"yes", "true", "1"}
+                places[name] = (*(here if None not in here else (None, None)), mends)
             days[name][day.on] = day
         except Refused as problem:
             refused.append(problem)

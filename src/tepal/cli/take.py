@@ -1,0 +1,144 @@
+"""`tepal take`: files into a ledger."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from tepal.cli import _out
+
+if TYPE_CHECKING:
+    from tepal.ledger import Taken, Vocabulary
+    from tepal.tables import Refused
+
+_SHOWN = 20
+
+
+def take(
+    *files: Path,
+    ledger: str,
+    site: str | None = None,
+    station: str | None = None,
+    by: str | None = None,
+    on: str | None = None,
+    corrects: Annotated[bool, Parameter(negative=())] = False,
+    photos: Path | None = None,
+    json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
+) -> int:
+    """Take files into a ledger: entries, tables, boundaries, daily weather, photos, folders that `give` made.
+
+    Good lines go in, bad lines are refused and named. Taking the same file again adds nothing. The ledger is made if
+    it is not there.
+
+    Parameters
+    ----------
+    files: Path
+        entries.jsonl; CSV of stops with counts, plants with looks, treatments or daily weather; GeoJSON boundaries;
+        JPEG, PNG or HEIC photos; folders made by `tepal give`.
+    ledger: str
+        The ledger: a file, or postgresql://…
+    site: str
+        The site of everything in the files, whatever they say.
+    station: str
+        The weather station of the files; otherwise a column `station`, otherwise the file's name.
+    by: str
+        Who saw it, where the files do not say.
+    on: str
+        The day (YYYY-MM-DD) of rows without a date.
+    corrects: bool
+        Let days of weather replace what the ledger knows of those days.
+    photos: Path
+        Folder for the originals of photos; beside the ledger if not given.
+    json_output: bool
+        Print one JSON object.
+    """
+    from datetime import date, timedelta
+
+    from tepal.ledger import Defaults
+    from tepal.ledger import take as take_files
+    from tepal.tables import Refused, parse_date
+
+    if not files:
+        raise Refused("no files", where="command line", rule="Name what to take.", step="tepal take FILES --ledger L")
+    defaults = Defaults(
+        site=site,
+        by=by,
+        station=station,
+        on=None if on is None else parse_date(on, "--on"),
+        # East of here the day may already have turned.
+        today=date.today() + timedelta(days=1),
+    )
+    found = take_files(files, ledger, defaults=defaults, words=_vocabulary(), photos=photos, corrects=corrects)
+    if json_output:
+        _out.emit(_plain(found, ledger))
+    else:
+        _say(found, ledger)
+    _warn(found.refused)
+    if not found.refused:
+        return _out.DONE
+    return _out.IN_PART if found.added or found.already else _out.REFUSED
+
+
+def _vocabulary() -> Vocabulary:
+    """The weed group's words for headers and cells: the one place where flora and ledger meet for this command."""
+    from tepal.flora import load
+    from tepal.ledger import LookForm, Vocabulary
+    from tepal.ledger.formats import words_of
+
+    flora = load()
+    taxa: dict[str, str] = {}
+    first_words: dict[str, list[str]] = {}
+    for taxon in flora.taxa.values():
+        english = words_of(taxon.english_name.split("(")[0])
+        latin = " ".join(words_of(taxon.scientific_name.split("(")[0]).split()[:2])
+        for name in (words_of(taxon.code), english, latin):
+            taxa.setdefault(name, taxon.code)
+        if taxon.pigweed:
+            first_words.setdefault(english.split()[0], []).append(taxon.code)
+    # "Palmer" and "redroot" are what people write, where only one pigweed is called so.
+    for word, codes in first_words.items():
+        if len(codes) == 1:
+            taxa.setdefault(word, codes[0])
+    looks = {
+        character.name: LookForm(character.name, character.states, character.unit)
+        for character in flora.characters.values()
+        if character.look
+    }
+    return Vocabulary(taxa, looks)
+
+
+def _plain(found: Taken, ledger: str) -> dict[str, Any]:
+    return {
+        "ledger": ledger if "://" not in ledger else "postgresql",
+        "added": found.added,
+        "already": found.already,
+        "refused": [
+            {
+                "file": one.where.file,
+                "line": one.where.line,
+                "field": one.where.column,
+                "what": one.what,
+                "rule": one.rule,
+                "step": one.step,
+            }
+            for one in found.refused
+        ],
+        "understood": [{"file": u.file, "holds": u.holds, "notes": list(u.notes)} for u in found.understood],
+    }
+
+
+def _say(found: Taken, ledger: str) -> None:
+    for one in found.understood:
+        _out.say(f"{one.file}: {one.holds}" + "".join(f"; {note}" for note in one.notes) + ".")
+    shown = ledger if "://" not in ledger else "the ledger"
+    new = f"{found.added:,} new" if found.added else "Nothing new"
+    _out.say(f"{new} in {shown}" + (f"; {found.already:,} were there already" if found.already else "") + ".")
+
+
+def _warn(refused: tuple[Refused, ...]) -> None:
+    for one in refused[:_SHOWN]:
+        _out.warn(str(one))
+    if len(refused) > _SHOWN:
+        _out.warn(f"{len(refused) - _SHOWN} more were refused; --json names each.")

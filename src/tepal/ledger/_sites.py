@@ -1,0 +1,64 @@
+"""Which site a person means: people write names, files and ledgers keep ids."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from tepal.ledger._entry import Entry
+from tepal.tables import Refused, Where
+
+
+@dataclass(frozen=True, slots=True)
+class SiteName:
+    """A site as it is found: its id, and what its standing entry calls it (the id where there is none)."""
+
+    id: str
+    name: str
+
+
+class SiteBook:
+    """The sites of a ledger by id and by name, capitals, spaces and signs apart."""
+
+    def __init__(self, sites: Iterable[SiteName]) -> None:
+        self._sites = {site.id: site for site in sites}
+
+    def learn(self, entry: Entry) -> None:
+        """Know the site of an entry."""
+        if entry.site is not None:
+            old = self._sites.get(entry.site, SiteName(entry.site, entry.site))
+            name = getattr(entry.body, "name", old.name) if entry.kind == "site" else old.name
+            self._sites[entry.site] = SiteName(entry.site, name)
+
+    def meant(self, text: str) -> str:
+        """The id of the one site that `text` can mean; `text` itself, as a new site, where there is no one such."""
+        near = self._near(text)
+        id = near[0].id if len(near) == 1 else text
+        self._sites.setdefault(id, SiteName(id, id))
+        return id
+
+    def find(self, text: str, *, where: Where | str) -> SiteName:
+        """The one site that `text` means.
+
+        Raises
+        ------
+        Refused
+            If there is none, or several.
+        """
+        near = self._near(text)
+        if len(near) == 1:
+            return near[0]
+        listed = "; ".join(sorted(site.id for site in near or self._sites.values())[:12]) or "no site yet"
+        rule = "Several are called so: " if near else "The ledger knows "
+        raise Refused(f"no one site is called {text!r}", where=where, rule=f"{rule}{listed}.", step="Give its id.")
+
+    def _near(self, text: str) -> list[SiteName]:
+        if text in self._sites:
+            return [self._sites[text]]
+        exact = [site for site in self._sites.values() if site.name == text]
+        bare = _bare(text)
+        return exact or [site for site in self._sites.values() if bare and bare in (_bare(site.id), _bare(site.name))]
+
+
+def _bare(text: str) -> str:
+    return "".join(sign for sign in text.casefold() if sign.isalnum())

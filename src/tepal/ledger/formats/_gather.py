@@ -1,0 +1,163 @@
+"""What the named files hold, each read by its kind; nothing is written here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tepal.ledger._entry import Entry
+from tepal.ledger._weather import WeatherBatch
+from tepal.ledger.formats._boundaries import SiteDraft, read_sites
+from tepal.ledger.formats._columns import understand
+from tepal.ledger.formats._drafts import Defaults, Draft, TableDrafts, Vocabulary
+from tepal.ledger.formats._jsonl import read_entries
+from tepal.ledger.formats._photos import PHOTO_SUFFIXES, PhotoFile, read_photo
+from tepal.ledger.formats._places import COUNT
+from tepal.ledger.formats._plants import PLANT_COLUMNS, look_columns, plants_from_table
+from tepal.ledger.formats._stops import STOP_COLUMNS, stops_from_table, taxon_columns
+from tepal.ledger.formats._treatments import TREATMENT_COLUMNS, is_treatments, treatments_from_table
+from tepal.ledger.formats._weather import WEATHER_COLUMNS, is_weather, weather_from_table
+from tepal.tables import Refused, Table, Where, read_csv
+
+ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER = "entries.jsonl", "photos", "weather"
+CAN_BE_TAKEN = (
+    "entries (.jsonl), tables (.csv, .tsv, .txt), boundaries (.geojson, .json), photos (.jpg, .png, .heic), and "
+    "folders that `give` made"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Understanding:
+    """What one file was taken to hold, and what was made of its columns."""
+
+    file: str
+    holds: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Gathered:
+    """All that the files say, in their order."""
+
+    entries: list[tuple[Entry, Where]] = field(default_factory=list)
+    rows: list[list[Draft]] = field(default_factory=list)
+    sites: list[SiteDraft] = field(default_factory=list)
+    batches: list[tuple[str, WeatherBatch]] = field(default_factory=list)
+    photos: list[PhotoFile] = field(default_factory=list)
+    originals: list[PhotoFile] = field(default_factory=list)
+    refused: list[Refused] = field(default_factory=list)
+    understood: list[Understanding] = field(default_factory=list)
+
+    @property
+    def anything(self) -> bool:
+        """Is there anything to write?"""
+        return bool(self.entries or any(self.rows) or self.sites or self.batches or self.photos)
+
+
+def gather(paths: Sequence[Path], words: Vocabulary, defaults: Defaults, *, corrects: bool = False) -> Gathered:
+    """Read every file; what cannot be read is refused by name and the others go on."""
+    out = Gathered()
+    for path in paths:
+        try:
+            if path.is_dir():
+                _folder(path, words, defaults, out)
+            else:
+                _file(path, words, defaults, out, corrects=corrects)
+        except Refused as problem:
+            out.refused.append(problem)
+    return out
+
+
+def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, corrects: bool) -> None:
+    suffix = path.suffix.casefold()
+    if not path.exists():
+        raise Refused("no such file", where=str(path), rule="It must exist.", step="Check the name.")
+    if suffix in {".jsonl", ".ndjson"}:
+        entries, refused = read_entries(path, defaults)
+        out.entries += entries
+        out.refused += refused
+        out.understood.append(Understanding(path.name, "entries"))
+    elif suffix in {".geojson", ".json"}:
+        sites, refused, said = read_sites(path, defaults)
+        out.sites += sites
+        out.refused += refused
+        out.understood.append(Understanding(path.name, "boundaries", tuple(said)))
+    elif suffix in {".csv", ".tsv", ".txt"}:
+        _table(read_csv(path), path.stem, words, defaults, out, corrects=corrects)
+    elif suffix in PHOTO_SUFFIXES:
+        out.photos.append(read_photo(path))
+        out.understood.append(Understanding(path.name, "a photo"))
+    else:
+        raise Refused(
+            f"the kind of file {suffix or 'without a suffix'!r} was not understood",
+            where=path.name,
+            rule=f"What can be taken: {CAN_BE_TAKEN}.",
+            step="Export it as one of these.",
+        )
+
+
+def _folder(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) -> None:
+    """A folder in the faithful form."""
+    if not (path / ENTRIES_FILE).is_file():
+        raise Refused(
+            f"a folder without {ENTRIES_FILE}",
+            where=str(path),
+            rule="A folder is taken as `give` makes it.",
+            step="Name the files in it one by one.",
+        )
+    # As it was given: the defaults of this call are not part of that record.
+    plain = Defaults(today=defaults.today)
+    _file(path / ENTRIES_FILE, words, plain, out, corrects=False)
+    for weather in sorted((path / WEATHER_FOLDER).glob("*.csv")):
+        _file(weather, words, plain, out, corrects=False)
+    told = {entry.body.sha256 for entry, _ in out.entries if entry.kind == "photo"}  # type: ignore[attr-defined]
+    for original in sorted((path / PHOTOS_FOLDER).glob("*")):
+        if original.suffix.casefold() not in PHOTO_SUFFIXES:
+            continue
+        photo = read_photo(original)
+        if len(original.stem) == len(photo.sha256) and original.stem != photo.sha256:
+            raise Refused(
+                "the photo is not the one it is named for",
+                where=original.name,
+                rule="An original is named by the SHA-256 of its content.",
+                step="Copy it again from where it came.",
+            )
+        (out.originals if photo.sha256 in told else out.photos).append(photo)
+
+
+def _table(table: Table, stem: str, words: Vocabulary, defaults: Defaults, out: Gathered, *, corrects: bool) -> None:
+    if not table.rows:
+        raise Refused("no rows", where=table.file, rule="A table has at least one.", step="Check the export.")
+    if is_weather(understand(table, WEATHER_COLUMNS)):
+        found = weather_from_table(table, station=defaults.station, stem=stem, today=defaults.today, corrects=corrects)
+        out.batches += [(table.file, batch) for batch in found.batches]
+        out.refused += found.refused
+        notes = [*found.said, *(f"{len(batch.days)} days of station '{batch.station}'" for batch in found.batches)]
+        out.understood.append(Understanding(table.file, "daily weather", tuple(notes)))
+        return
+    drafts = _rows(table, words, defaults)
+    out.rows.append(drafts.drafts)
+    out.refused += drafts.refused
+    out.understood.append(Understanding(table.file, drafts.holds, tuple(drafts.said)))
+
+
+def _rows(table: Table, words: Vocabulary, defaults: Defaults) -> TableDrafts:
+    if is_treatments(understand(table, TREATMENT_COLUMNS)):
+        return treatments_from_table(table, defaults)
+    looks = {want.key for want in look_columns(words)}
+    plants = understand(table, (*PLANT_COLUMNS, *look_columns(words)))
+    stops = understand(table, STOP_COLUMNS)
+    if looks & set(plants.columns) or ("stage" in plants and "count" not in stops):
+        return plants_from_table(table, words, defaults)
+    if COUNT.key in stops or taxon_columns(stops, words):
+        return stops_from_table(table, words, defaults)
+    raise Refused(
+        "what the table holds was not understood",
+        where=Where(table.file, 1),
+        rule=(
+            "Tables are stops (a column count, or one for each taxon), plants (columns named by characters), "
+            f"treatments (a column what) or weather (date, tmin_c, tmax_c); the columns are {', '.join(table.columns)}."
+        ),
+        step="Name the columns so in the first line.",
+    )

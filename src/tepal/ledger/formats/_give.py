@@ -1,0 +1,143 @@
+"""Giving a ledger out as open files: the faithful form, and views beside it."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from tepal.ledger._entry import Entry
+from tepal.ledger._standing import standing
+from tepal.ledger._store import Ledger
+from tepal.ledger._weather import WeatherBatch
+from tepal.ledger.formats._gather import ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER
+from tepal.ledger.formats._views import views
+from tepal.tables import Refused
+
+MARK = "tepal.json"
+VIEWS_FOLDER = "views"
+FORM = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What was given out: file names below the folder, in order; and photos whose originals were not there."""
+
+    files: tuple[str, ...]
+    entries: int
+    batches: int
+    missing_photos: tuple[str, ...]
+
+
+def give(ledger: Ledger, folder: Path, *, force: bool = False) -> Given:
+    """Write a ledger into `folder`: ``entries.jsonl``, ``photos/``, ``weather/``, and ``views/`` of what stands.
+
+    The same ledger gives the same bytes. Taking the folder into an empty ledger gives the same entries in the same
+    order. A folder that `give` made is brought up to date: its files are replaced, those no longer given removed.
+
+    Raises
+    ------
+    Refused
+        If the folder has other files in it, unless `force`; those are then left alone.
+    """
+    position = ledger.last_seq
+    old = _own_files(folder, force=force)
+    folder.mkdir(parents=True, exist_ok=True)
+    # While it is being written the folder says so; a broken run can be run again.
+    _write(folder / MARK, [json.dumps({"form": FORM, "whole": False, "files": old}) + "\n"])
+    entries = ledger.entries(known_to=position)
+    files = [ENTRIES_FILE]
+    _write(folder / ENTRIES_FILE, (one.text() + "\n" for one in entries))
+    batches = ledger.weather_batches(known_to=position)
+    for number, batch in enumerate(batches, start=1):
+        # Numbered: a later batch may correct an earlier one.
+        files.append(f"{WEATHER_FOLDER}/{number:05d}-{_plain_name(batch.station)}.csv")
+        _write(folder / files[-1], _weather_lines(batch))
+    photos, missing = _give_photos(ledger, entries, folder)
+    files += photos
+    for name, text in views(standing(entries, known_to=position)).items():
+        files.append(f"{VIEWS_FOLDER}/{name}")
+        _write(folder / files[-1], [text])
+    for name in set(old) - set(files):
+        (folder / name).unlink(missing_ok=True)
+    _write(folder / MARK, [json.dumps({"form": FORM, "whole": True, "files": files}, indent=1) + "\n"])
+    return Given((*files, MARK), len(entries), len(batches), tuple(missing))
+
+
+def _own_files(folder: Path, *, force: bool) -> list[str]:
+    """The files that an earlier `give` left in the folder."""
+    if folder.exists() and not folder.is_dir():
+        raise Refused("a file", where=str(folder), rule="A folder is needed.", step="Name another.")
+    if not folder.exists() or not any(folder.iterdir()):
+        return []
+    try:
+        mark = json.loads((folder / MARK).read_text(encoding="utf-8"))
+        files = [name for name in mark["files"] if isinstance(name, str) and _inside(name)]
+    except (OSError, ValueError, KeyError, TypeError):
+        files = None
+    if files is None:
+        if force:
+            return []
+        raise Refused(
+            "the folder is not empty",
+            where=str(folder),
+            rule="It must be empty or made by `give`.",
+            step="Name another, or give --force to write into it; what else is there stays.",
+        )
+    return files
+
+
+def _inside(name: str) -> bool:
+    # The mark could have been edited: never remove what is not below the folder.
+    path = Path(name)
+    return not path.is_absolute() and ".." not in path.parts
+
+
+def _write(path: Path, lines: Iterable[str]) -> None:
+    """Write text whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.part")
+    with temporary.open("w", encoding="utf-8", newline="\n") as file:
+        file.writelines(lines)
+        file.flush()
+        os.fsync(file.fileno())
+    temporary.replace(path)
+
+
+def _weather_lines(batch: WeatherBatch) -> Iterator[str]:
+    # The text of a station's name is quoted as it is, not made safe for spreadsheets: this file is read back.
+    station = '"' + batch.station.replace('"', '""') + '"'
+    lon, lat = ("" if value is None else repr(value) for value in (batch.lon, batch.lat))
+    yield "date,tmin_c,tmax_c,prcp_mm,station,lon,lat,corrects\n"
+    for day in batch.days:
+        cells = ("" if value is None else repr(value) for value in day.values)
+        yield f"{day.on},{','.join(cells)},{station},{lon},{lat},{'yes' if batch.corrects else ''}\n"
+
+
+def _give_photos(ledger: Ledger, entries: Iterable[Entry], folder: Path) -> tuple[list[str], list[str]]:
+    wanted = dict.fromkeys(str(getattr(one.body, "sha256", "")) for one in entries if one.kind == "photo")
+    if not wanted:
+        return [], []
+    there = {path.stem: path for path in sorted(ledger.photos.glob("*"))} if ledger.photos.is_dir() else {}
+    given, missing = [], []
+    for sha256 in wanted:
+        original = there.get(sha256)
+        if original is None:
+            missing.append(sha256)
+            continue
+        name = f"{PHOTOS_FOLDER}/{original.name}"
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        temporary = target.with_name(f".{target.name}.part")
+        shutil.copyfile(original, temporary)
+        temporary.replace(target)
+        given.append(name)
+    return given, missing
+
+
+def _plain_name(text: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-")[:40] or "station"

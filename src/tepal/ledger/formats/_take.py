@@ -1,0 +1,161 @@
+"""Taking files into a ledger: everything that is good in one transaction, everything else refused by name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from tepal.ledger._bodies import Site
+from tepal.ledger._engine import is_url
+from tepal.ledger._entry import Entry, body_plain, entry
+from tepal.ledger._ids import canonical, row_id
+from tepal.ledger._sites import SiteBook
+from tepal.ledger._store import Ledger
+from tepal.ledger._writer import Added, Writer
+from tepal.ledger.formats._boundaries import SiteDraft
+from tepal.ledger.formats._drafts import Defaults, Draft, Vocabulary, to_entries
+from tepal.ledger.formats._gather import Gathered, Understanding, gather
+from tepal.ledger.formats._photos import PhotoFile, keep
+from tepal.tables import Refused, Where
+
+NOBODY = "file"
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What came of taking files in. Entries and days of weather are counted alike."""
+
+    added: int
+    already: int
+    refused: tuple[Refused, ...]
+    understood: tuple[Understanding, ...]
+
+
+def take(
+    paths: Sequence[Path],
+    where: str | Path,
+    *,
+    defaults: Defaults | None = None,
+    words: Vocabulary | None = None,
+    photos: Path | None = None,
+    corrects: bool = False,
+) -> Taken:
+    """Take files into the ledger at `where`, which is made if it is not there and anything is to be written.
+
+    All that is good is added in one transaction; what is not is refused, each line by name. Taking the same files
+    again adds nothing. `corrects` lets days of weather replace those that are known otherwise.
+
+    Raises
+    ------
+    Refused
+        If the ledger cannot be opened.
+    """
+    defaults = defaults or Defaults()
+    gathered = gather(paths, words or Vocabulary(), defaults, corrects=corrects)
+    there = is_url(where) or Path(where).exists()
+    if not gathered.anything:
+        if there:
+            Ledger.open(where, photos=photos).close()
+        return Taken(0, 0, tuple(gathered.refused), tuple(gathered.understood))
+    with Ledger.open(where, create=True, photos=photos) as ledger:
+        if gathered.photos or gathered.originals:
+            # Before the transaction: a photo without an entry harms nobody, an entry without its photo does.
+            for photo in (*gathered.photos, *gathered.originals):
+                keep(photo, ledger.photos)
+        with ledger.writing() as writer:
+            added = _Taking(ledger, writer, defaults).all(gathered)
+    refused = (*gathered.refused, *(one.why for one in added.refused))
+    return Taken(added.added, added.already, refused, tuple(gathered.understood))
+
+
+class _Taking:
+    """One transaction of taking."""
+
+    def __init__(self, ledger: Ledger, writer: Writer, defaults: Defaults) -> None:
+        # Under the lock nobody else writes: what is read here stays true until the end.
+        self._writer = writer
+        self._defaults = defaults
+        self._by = defaults.by or NOBODY
+        self._now = datetime.now(UTC)
+        self._book = SiteBook(ledger.sites())
+        self._ledger = ledger
+        self._sites: dict[str, Entry | None] = {}
+
+    def all(self, gathered: Gathered) -> Added:
+        total = self._add_entries(gathered.entries)
+        for draft in gathered.sites:
+            total += self._add_site(draft)
+        for rows in gathered.rows:
+            total += self._add_rows(rows)
+        for photo in gathered.photos:
+            total += self._add_photo(photo)
+        for file, batch in gathered.batches:
+            total += self._writer.add_weather([batch], file=file)
+        return total
+
+    def _add_entries(self, entries: Iterable[tuple[Entry, Where]]) -> Added:
+        pairs = list(entries)
+        for one, _ in pairs:
+            self._book.learn(one)
+            if one.kind == "site" and one.site is not None:
+                self._sites[one.site] = one
+        return self._writer.add([one for one, _ in pairs], where={one.id: where for one, where in pairs})
+
+    def _add_rows(self, rows: Sequence[Draft]) -> Added:
+        known = [replace(row, site=None if row.site is None else self._book.meant(row.site)) for row in rows]
+        refused: list[Refused] = []
+        entries = to_entries(known, by=self._by, refused=refused)
+        return self._new_only(entries) + Added.of_refusals(refused)
+
+    def _add_site(self, draft: SiteDraft) -> Added:
+        """A boundary: a new site, or an amendment of the site that is there."""
+        site = self._book.meant(draft.site)
+        id = row_id("site", site, canonical(dict(draft.fields)))
+        if self._writer.known([id]):
+            return Added(already=1)
+        old = self._standing_site(site)
+        fields = dict(draft.fields)
+        if old is None:
+            body = {"name": fields.pop("name", draft.site), "ground": fields.pop("ground", "field"), **fields}
+        else:
+            body = {**body_plain(old.body), **fields}
+            if Site.model_validate(body) == old.body:
+                return Added(already=1)
+        made = entry(
+            "site",
+            body,
+            by=self._by,
+            site=site,
+            made_at=self._now,
+            amends=old.id if old else None,
+            id=id,
+            where=draft.where,
+        )
+        self._sites[site] = made
+        self._book.learn(made)
+        return self._writer.add([made], where={id: draft.where})
+
+    def _standing_site(self, site: str) -> Entry | None:
+        if site not in self._sites:
+            found = self._ledger.standing(site).of("site")
+            self._sites[site] = found[-1] if found else None
+        return self._sites[site]
+
+    def _add_photo(self, photo: PhotoFile) -> Added:
+        site = None if self._defaults.site is None else self._book.meant(self._defaults.site)
+        body = {"sha256": photo.sha256, "media_type": photo.media_type, "size_bytes": photo.size_bytes}
+        if self._defaults.on is not None:
+            body["on"] = self._defaults.on
+        id = row_id("photo", site, photo.sha256)
+        where = Where(photo.path.name)
+        made = entry("photo", body, by=self._by, site=site, made_at=self._now, id=id, where=where)
+        return self._new_only([(made, where)])
+
+    def _new_only(self, pairs: Sequence[tuple[Entry, Where]]) -> Added:
+        # An id made from a row says that the row is known, whoever took it and when.
+        known = self._writer.known(one.id for one, _ in pairs)
+        fresh = [(one, where) for one, where in pairs if one.id not in known]
+        added = self._writer.add([one for one, _ in fresh], where={one.id: where for one, where in fresh})
+        return added + Added(already=len(pairs) - len(fresh))
