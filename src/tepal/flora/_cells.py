@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from itertools import pairwise
 from pathlib import Path
 from typing import TypeVar, cast
 
@@ -148,7 +149,7 @@ def whole_numbers(row: Row, column: str) -> tuple[int, ...]:
 def in_order(row: Row, *, low: float | None, mean: float | None, high: float | None) -> None:
     """Refuse the row unless low <= mean <= high, as far as they are given."""
     given = [(name, value) for name, value in (("low", low), ("mean", mean), ("high", high)) if value is not None]
-    for (first, a), (second, b) in zip(given, given[1:], strict=False):
+    for (first, a), (second, b) in pairwise(given):
         if a > b:
             raise Refused(
                 f"{first} {a:g} above {second} {b:g}",

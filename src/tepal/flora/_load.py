@@ -10,18 +10,10 @@ from types import MappingProxyType
 
 from tepal.flora._acting import read_inseparable, read_losses
 from tepal.flora._cells import Folder, choice, in_order, unknown
-from tepal.flora._facts import (
-    read_actions,
-    read_crosses,
-    read_ingredients,
-    read_look_alike_weights,
-    read_published,
-    read_sources,
-    read_taxa,
-    read_units,
-)
+from tepal.flora._facts import read_actions, read_crosses, read_ingredients, read_published
 from tepal.flora._flora import Flora, ShareKey
 from tepal.flora._looks import read_characters, read_measures, read_overlaps, read_shares
+from tepal.flora._names import read_look_alike_weights, read_sources, read_taxa, read_units
 from tepal.flora._parameters import PARAMETER_KINDS, Declared, Parameter
 from tepal.tables import Refused, Row
 
@@ -102,7 +94,8 @@ def _load(group: str, path: Path) -> Flora:
 
 def _hash(path: Path) -> str:
     digest = hashlib.sha256()
-    for file in sorted(path.glob("*.csv")):
+    # Rules stand beside the tables and decide as much.
+    for file in sorted(file for file in path.iterdir() if file.suffix in (".csv", ".toml")):
         raw = file.read_bytes()
         # The length keeps the end of one file apart from the start of the next.
         digest.update(f"{file.name}\0{len(raw)}\0".encode() + raw)

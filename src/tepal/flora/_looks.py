@@ -101,7 +101,10 @@ def _number(row: Row, column: str, text: str) -> float:
         return float(text)
     except ValueError:
         raise Refused(
-            f"{text!r} is no number", where=row.where(column), rule=f"{column} is a list of numbers.", step="Correct it."
+            f"{text!r} is no number",
+            where=row.where(column),
+            rule=f"{column} is a list of numbers.",
+            step="Correct it.",
         ) from None
 
 
@@ -141,7 +144,19 @@ def read_shares(folder: Folder, characters: Mapping[str, Character]) -> Mapping[
     """shares.csv: one row one state; the shares of (code, character, stage) sum to 1."""
     table = folder.table(
         "shares.csv",
-        ("code", "character", "stage", "state", "share", "basis", "estimated", "derived", "sources", "recalled", "note"),
+        (
+            "code",
+            "character",
+            "stage",
+            "state",
+            "share",
+            "basis",
+            "estimated",
+            "derived",
+            "sources",
+            "recalled",
+            "note",
+        ),
     )
     groups: dict[ShareKey, list[Row]] = {}
     for row in table:
@@ -157,8 +172,8 @@ def _shares(folder: Folder, key: ShareKey, rows: list[Row], character: Character
     sources: dict[str, None] = {}
     recalled: dict[str, None] = {}
     notes: dict[str, None] = {}
-    derived = any([yes(row, "derived") for row in rows])
-    estimated = any([yes(row, "estimated") for row in rows])
+    derived = any(yes(row, "derived") for row in rows)
+    estimated = any(yes(row, "estimated") for row in rows)
     for row in rows:
         state = row.text("state")
         if state not in character.states:
@@ -203,7 +218,7 @@ def read_measures(folder: Folder, characters: Mapping[str, Character]) -> Mappin
         ("code", "character", "stage", "mean", "sd", "low", "high", "unit", "basis", "derived", "sources", "recalled",
          "note"),
     )  # fmt: skip
-    measures = {}
+    measures: dict[ShareKey, Measure] = {}
     for row in table:
         key = (folder.code(row, "code"), _of_kind(row, characters, "numeric"), choice(row, "stage", ROW_STAGES))
         folder.once(row, *key)
@@ -226,7 +241,10 @@ def _measure(folder: Folder, row: Row, key: ShareKey, character: Character) -> M
     in_order(row, low=low, mean=mean, high=high)
     if sd == 0:
         raise Refused(
-            "sd 0", where=row.where("sd"), rule="Plants differ: the sd is above 0.", step="Give the spread between plants."
+            "sd 0",
+            where=row.where("sd"),
+            rule="Plants differ: the sd is above 0.",
+            step="Give the spread between plants.",
         )
     sources, derived = folder.keys(row), yes(row, "derived")
     return Measure(
@@ -258,5 +276,3 @@ def _of_kind(row: Row, characters: Mapping[str, Character], kind: Kind) -> str:
             step="Move the row, or correct the kind in characters.csv.",
         )
     return name
-
-

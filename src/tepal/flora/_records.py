@@ -72,9 +72,9 @@ class Character:
 
     `states` in order, each with plain words in `state_words`; empty for a numeric character, which has a `unit`.
     `overlap` names the group of characters that tell partly the same thing. `binned_from` names the numeric
-    character of which this one is a coarse reading, cut at `bins`: never use both. `misread` is the chance that a careful reader
-    records a wrong state; `reading_cv` the relative error (sd / true value) of a careful measurement; `seconds` the
-    time of one look. `look` is False for trial results that nobody can see on one plant.
+    character of which this one is a coarse reading, cut at `bins`: never use both. `misread` is the chance that a
+    careful reader records a wrong state; `reading_cv` the relative error (sd / true value) of a careful measurement;
+    `seconds` the time of one look. `look` is False for trial results that nobody can see on one plant.
     """
 
     name: str
