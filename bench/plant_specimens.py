@@ -32,6 +32,9 @@ class Trouble:
     together: float = 0.4  # correlation of looks of one family in one plant
     weights: float = 60.0  # Dirichlet concentration of the stand's shares around the region's
     shares: float = 1.0  # multiplies CONCENTRATION
+    # What a plant shows where no flora tells it of its taxon: it does show something, here what a plant of another taxon
+    # of the place would. With False there is no such look, so that having the look at all gives the taxon away.
+    shows_untold: bool = True
 
 
 @dataclass(frozen=True)
@@ -131,10 +134,17 @@ class World:
                 looks[name] = value
         return Specimen(f"w{world}-{number}", world, self.region, self.stage, truth, looks)
 
+    def _stand_in(self, name: str) -> str:
+        told = [i for i, code in enumerate(self.codes) if code in self.rows[name]]
+        share = self.weights[told]
+        return self.codes[told[int(self.rng.choice(len(told), p=share / share.sum()))]]
+
     def _value(self, name: str, parents: tuple[str, ...], z: float) -> Any:
         known = [p for p in parents if p in self.rows[name]]
         if len(known) < len(parents):
-            return None  # nobody has written down what this plant shows
+            if not self.trouble.shows_untold:
+                return None
+            known = [self._stand_in(name)]
         rng = self.rng
         if name in self.states:
             p = self.shares[name, known[rng.integers(len(known))]]
@@ -144,7 +154,7 @@ class World:
                 at = (at + int(rng.integers(1, len(states)))) % len(states)
             return states[at]
         rows = [self.rows[name][p] for p in known]
-        mean = float(np.mean([self.means[name, p] for p in known]))
+        mean = float(np.mean([self.means[name, code] for code in known]))
         sd = float(np.mean([r.sd for r in rows]))
         value = min(max(mean + sd * z, min(r.low for r in rows)), max(r.high for r in rows))
         return round(max(value * (1 + self.trouble.ruler * rng.standard_normal()), 0.001), 3)

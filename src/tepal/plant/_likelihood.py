@@ -140,7 +140,7 @@ def _categorical(
     known = ~np.isnan(seen[0])
     seen[:, -1] = (seen[:, :first][:, known[:first]].mean(axis=1) + 1 / len(states)) / 2
     known[-1] = True
-    misread = 1 - (1 - character.misread) * reader.reliability
+    misread = 1 - (1 - character.misread * settings("misread_scale")) * reader.reliability
     seen = (1 - misread) * seen + misread * (1 - seen) / (len(states) - 1)
     return Categorical({state: i for i, state in enumerate(states)}, np.where(known, seen, 0.0), known)
 

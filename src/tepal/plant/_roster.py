@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from tepal.flora import REGIONS, Flora
+from tepal.flora import REGIONS, Cross, Flora
 from tepal.plant._settings import Settings
 from tepal.tables import Refused
 
@@ -55,20 +55,25 @@ def roster(flora: Flora, settings: Settings) -> Roster:
 
 
 def _rate(flora: Flora, female: str, male: str, unknown: float) -> float:
-    """Share of a mother's offspring that are this cross: the middle of the field range, else the judged rate."""
-    rows = [
-        cross
-        for cross in flora.crosses
-        if (cross.female, cross.male) == (female, male)
-        or (cross.either and (cross.male, cross.female) == (female, male))
-    ]
-    # A greenhouse rate is of forced pollination and says nothing of a field.
-    field = [
-        (cross.low or 0.0, cross.high) for cross in rows if cross.high is not None and "greenhouse" not in cross.setting
-    ]
-    if field:
-        return max((low + high) / 2 for low, high in field)
-    return unknown if any(cross.found for cross in rows) else 0.0
+    """Share of a mother's offspring that are this cross: the middle of the field range of this direction, else of the
+    other, else the judged rate; nil for a direction in which no hybrid was ever found."""
+
+    def rows(mother: str, father: str) -> list[Cross]:
+        either = [cross for cross in flora.crosses if cross.either and (cross.male, cross.female) == (mother, father)]
+        return [cross for cross in flora.crosses if (cross.female, cross.male) == (mother, father)] + either
+
+    if not any(cross.found for cross in rows(female, male)):
+        return 0.0
+    for direction in ((female, male), (male, female)):
+        # A greenhouse rate is of forced pollination and says nothing of a field.
+        field = [
+            ((cross.low or 0.0) + cross.high) / 2
+            for cross in rows(*direction)
+            if cross.high is not None and "greenhouse" not in cross.setting
+        ]
+        if field:
+            return max(field)
+    return unknown
 
 
 def checked_region(region: object) -> str | None:

@@ -76,12 +76,12 @@ def load_settings(path: Path = _TABLE) -> Settings:
 class Reader:
     """How reliably a person reads: a Beta over "reads as well as a careful reader", from drills and laboratory results.
 
-    `right` and `wrong` are its two counts. The start, 98 to 2, is a careful reader: the misreading of each character
+    `right` and `wrong` are its two counts. The start, 199 to 1, is a careful reader: the misreading of each character
     stands in the flora's table and this comes on top.
     """
 
-    right: float = 98.0
-    wrong: float = 2.0
+    right: float = 199.0
+    wrong: float = 1.0
 
     def __post_init__(self) -> None:
         if not (self.right > 0 and self.wrong > 0):
