@@ -15,6 +15,7 @@ HEAD = "0002"  # the newest migration; a test compares it with the folder
 # Written into SQLite's header, so that another program's database is not taken for a ledger: "Tepa".
 APPLICATION_ID = 0x54657061
 _LOCK_SECONDS = 60
+_WHOLE = "A ledger is a whole file."
 _MAGIC = b"SQLite format 3\x00"
 
 
@@ -48,9 +49,7 @@ def open_engine(where: str | Path, *, create: bool) -> Engine:
         ) from None
     except DatabaseError as problem:
         engine.dispose()
-        raise Refused(
-            f"no ledger: {_reason(problem)}", where=shown, rule="A ledger is a whole file.", step="Check the name."
-        ) from None
+        raise Refused(f"no ledger: {_reason(problem)}", where=shown, rule=_WHOLE, step="Check the name.") from None
     except Refused:
         engine.dispose()
         raise
@@ -81,8 +80,10 @@ def _sqlite(path: Path, *, create: bool) -> Engine:
             )
         if not path.parent.is_dir():
             raise Refused("no such folder", where=str(path.parent), rule="It must exist.", step="Make it first.")
-    elif path.stat().st_size and path.open("rb").read(len(_MAGIC)) != _MAGIC:
+    elif not _is_sqlite(path):
         raise Refused("no ledger", where=str(path), rule="A ledger is a SQLite file.", step="Check the name.")
+    else:
+        _check_ours(path)
     engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": _LOCK_SECONDS})
 
     def connected(raw: sqlite3.Connection, _record: Any) -> None:
@@ -100,6 +101,30 @@ def _sqlite(path: Path, *, create: bool) -> Engine:
     event.listen(engine, "connect", connected)
     event.listen(engine, "begin", begun)
     return engine
+
+
+def _check_ours(path: Path) -> None:
+    """Refuse another program's database before anything is set in it (turning on the write-ahead log would be)."""
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=_LOCK_SECONDS)
+    try:
+        ours = connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+        tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    except sqlite3.OperationalError:
+        return  # it cannot be opened for reading alone: the opening proper says why
+    except sqlite3.DatabaseError as problem:
+        raise Refused(f"no ledger: {problem}", where=str(path), rule=_WHOLE, step="Check the name.") from None
+    finally:
+        connection.close()
+    if tables and not ours:
+        raise Refused(
+            "another program's database", where=str(path), rule="A ledger is its own.", step="Check the name."
+        )
+
+
+def _is_sqlite(path: Path) -> bool:
+    with path.open("rb") as file:
+        # An empty file is what a database is before its first table.
+        return file.read(len(_MAGIC)) in {b"", _MAGIC}
 
 
 def _postgresql(url: str) -> Engine:
@@ -150,10 +175,7 @@ def _migrate(engine: Engine, shown: str, *, create: bool) -> None:
 
 
 def _check_empty(connection: Connection, shown: str, *, create: bool) -> None:
-    tables = inspect(connection).get_table_names()
-    if connection.dialect.name == "sqlite" and tables:
-        raise Refused("another program's database", where=shown, rule="A ledger is its own.", step="Check the name.")
-    if {"entry", "weather_batch"} & set(tables):
+    if {"entry", "weather_batch"} & set(inspect(connection).get_table_names()):
         raise Refused(
             "tables named entry or weather_batch", where=shown, rule="They are another's.", step="Use another database."
         )

@@ -1,0 +1,28 @@
+"""The kinds and fields of entries in words, for the docs."""
+
+from __future__ import annotations
+
+import re
+
+from tepal.ledger._bodies import BODIES, Body
+
+
+def describe_kinds() -> str:
+    """Every kind with its fields as Markdown; ``*`` marks what must be given."""
+    common = ", ".join(f"`{name}` ({field.description})" for name, field in Body.model_fields.items())
+    out = [f"Every body may carry {common}.", ""]
+    for kind, model in BODIES.items():
+        out += [f"### `{kind}`", "", _first_sentence(model), "", "| field | what |", "|---|---|"]
+        for name, field in model.model_fields.items():
+            if name in Body.model_fields and not field.is_required():
+                continue
+            star = "*" if field.is_required() else ""
+            out.append(f"| `{name}`{star} | {(field.description or '').replace('|', chr(92) + '|')} |")
+        if out[-1] == "|---|---|":
+            out[-2:] = ["Only what every body may carry."]
+        out.append("")
+    return "\n".join(out).rstrip() + "\n"
+
+
+def _first_sentence(model: type[Body]) -> str:
+    return re.sub(r"\s+", " ", model.__doc__ or "").strip()
