@@ -4,6 +4,7 @@ Floor 1. A group is a folder of tables; `load` reads and validates it. A new gro
 """
 
 from tepal.flora._acting import Inseparable, Loss
+from tepal.flora._describe import list_facts, source_facts, taxon_facts
 from tepal.flora._flora import Flora
 from tepal.flora._load import groups, load
 from tepal.flora._parameters import Declared, Parameter
@@ -26,11 +27,15 @@ from tepal.flora._records import (
     StateShares,
     Taxon,
 )
+from tepal.flora._telling import Telling, telling
+from tepal.flora._wording import REGION_WORDS, STAGE_WORDS, tell_list, tell_source, tell_taxon
 
 __all__ = [
     "ALL_TAXA",
     "REGIONS",
+    "REGION_WORDS",
     "STAGES",
+    "STAGE_WORDS",
     "Action",
     "ActiveIngredient",
     "Character",
@@ -50,6 +55,14 @@ __all__ = [
     "Stage",
     "StateShares",
     "Taxon",
+    "Telling",
     "groups",
+    "list_facts",
     "load",
+    "source_facts",
+    "taxon_facts",
+    "tell_list",
+    "tell_source",
+    "tell_taxon",
+    "telling",
 ]

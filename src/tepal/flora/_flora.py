@@ -61,34 +61,43 @@ class Flora:
         found = self.taxa.get(wanted)
         if found is not None:
             return found
-        names = {taxon.english_name.casefold(): taxon.code for taxon in self.taxa.values()}
-        for name in get_close_matches(code.casefold(), names, n=1, cutoff=0.6):
-            raise Refused(
-                f"no taxon {code!r}",
-                where=where,
-                rule=f"A taxon is named by its code: {', '.join(self.taxa)}.",
-                step=f"Did you mean {names[name]} ({self.taxa[names[name]].english_name})?",
-            )
-        near = get_close_matches(wanted, self.taxa, n=3, cutoff=0.5)
+        named = self._named(code.strip().casefold())
+        if named:
+            step = f"Did you mean {' or '.join(f'{known} ({self.taxa[known].english_name})' for known in named)}?"
+        else:
+            near = get_close_matches(wanted, self.taxa, n=3, cutoff=0.5)
+            step = f"Did you mean {' or '.join(near)}?" if near else "Choose one of these."
         raise Refused(
             f"no taxon {code!r}",
             where=where,
             rule=f"A taxon is named by its code: {', '.join(self.taxa)}.",
-            step=f"Did you mean {' or '.join(near)}?" if near else "Choose one of these.",
+            step=step,
         )
 
+    def _named(self, text: str) -> list[str]:
+        """Codes of taxa whose English or scientific name holds the text, or comes near it."""
+        names = {
+            name.casefold(): taxon.code
+            for taxon in self.taxa.values()
+            for name in (taxon.english_name, taxon.scientific_name, *taxon.other_names)
+        }
+        holding = [names[name] for name in names if text and text in name]
+        near = [names[name] for name in get_close_matches(text, names, n=1, cutoff=0.6)]
+        return list(dict.fromkeys(holding or near))[:3]
+
     def source(self, key: str, *, where: Where | str = "command line") -> Source:
-        """The citation of a key. Refused with the nearest keys when unknown."""
-        found = self.sources.get(key.strip())
+        """The citation of a key; case does not matter. Refused with the nearest keys when unknown."""
+        wanted = key.strip()
+        folded = {known.casefold(): known for known in self.sources}
+        found = self.sources.get(wanted) or self.sources.get(folded.get(wanted.casefold(), ""))
         if found is not None:
             return found
-        folded = {known.casefold(): known for known in self.sources}
-        near = [folded[k] for k in get_close_matches(key.strip().casefold(), folded, n=5, cutoff=0.4)]
+        near = [folded[known] for known in get_close_matches(wanted.casefold(), folded, n=5, cutoff=0.4)]
         raise Refused(
             f"no source {key!r}",
             where=where,
-            rule=f"The citation table of {self.group} has {len(self.sources)} keys; capitals matter.",
-            step=f"Nearest: {', '.join(near)}." if near else f"Look in {self.group}/sources.csv.",
+            rule=f"The citation table of {self.group} has {len(self.sources)} keys.",
+            step=f"Nearest: {', '.join(near)}." if near else f"Look in the sources.csv of {self.group}.",
         )
 
     def lead_source(self, key: str) -> str:

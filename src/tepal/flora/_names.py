@@ -22,11 +22,11 @@ from tepal.tables import Refused, Row
 
 
 def read_units(folder: Folder) -> Mapping[str, str]:
-    """units.csv: every unit that the group's tables use, with words."""
+    """units.csv: every unit that the group's tables use, with words (none for a pure number)."""
     units = {}
     for row in folder.table("units.csv", ("unit", "words")):
         folder.once(row, row.text("unit"))
-        units[row.text("unit")] = row.text("words")
+        units[row.text("unit")] = row.text("words", "")
     return MappingProxyType(units)
 
 
@@ -96,7 +96,9 @@ def read_taxa(folder: Folder) -> Mapping[str, Taxon]:
             code=code,
             scientific_name=row.text("scientific_name"),
             authority=row.text("authority", ""),
+            name_note=row.text("name_note", ""),
             english_name=row.text("english_name"),
+            other_names=row.items("other_names"),
             breeding=choice(row, "breeding", get_args(Breeding)),
             pigweed=roles[code] != "look_alike",
             hunted=roles[code] == "hunted",

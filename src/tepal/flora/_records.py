@@ -50,13 +50,16 @@ class Taxon:
     """A taxon of the weed group, or a look-alike seedling that is none of it.
 
     `pigweed` is False for a look-alike. `weights`: how common it is among the group's plants in crop fields of a
-    region (sums to 1 over the group in each region; judgement); empty for a look-alike.
+    region (sums to 1 over the group in each region; judgement); empty for a look-alike. `name_note`: what the
+    scientific name takes in here, or an older name; `other_names`: other English names.
     """
 
     code: str
     scientific_name: str
     authority: str
+    name_note: str
     english_name: str
+    other_names: tuple[str, ...]
     breeding: Breeding
     pigweed: bool
     hunted: bool
