@@ -1,6 +1,9 @@
 """A site's entries to a `Reading`: the one place where the floor-2 rooms meet, by draws. Floor 3."""
 
 from tepal.reading._fact_keys import FACTS, FactType
+from tepal.reading._in_words import in_words
+from tepal.reading._json import to_json
+from tepal.reading._read import Evidence, compose, gather, read
 from tepal.reading._records import (
     DRAWS,
     DoneLine,
@@ -12,11 +15,17 @@ from tepal.reading._records import (
     Unknown,
     Window,
 )
+from tepal.reading._sentences import closes_next, how_many, who
+from tepal.reading._sentences import done as done_in_words
+from tepal.reading._sentences import unknown as unknown_in_words
+from tepal.reading._sentences import window as window_in_words
+from tepal.reading._why import why
 
 __all__ = [
     "DRAWS",
     "FACTS",
     "DoneLine",
+    "Evidence",
     "Fact",
     "FactType",
     "Place",
@@ -25,4 +34,16 @@ __all__ = [
     "TaxonReading",
     "Unknown",
     "Window",
+    "closes_next",
+    "compose",
+    "done_in_words",
+    "gather",
+    "how_many",
+    "in_words",
+    "read",
+    "to_json",
+    "unknown_in_words",
+    "who",
+    "why",
+    "window_in_words",
 ]

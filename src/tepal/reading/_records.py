@@ -46,13 +46,14 @@ class Place:
 class TaxonReading:
     """One taxon, cross or `other` at the site.
 
-    `p_any`: chance that at least one plant at the site is it. `share`: its share of the pigweeds here (mean, q05, q50,
-    q95), None where no pigweed was seen or told of.
+    `p_any`: chance that at least one plant at the site is it; `p_seen`: that at least one of the plants looked at is.
+    `share`: its share of the pigweeds here (mean, q05, q50, q95), None where no pigweed was seen or told of.
     """
 
     code: str
     english_name: str
     p_any: float
+    p_seen: float
     share: Mapping[str, float] | None
     proved: bool = False
 

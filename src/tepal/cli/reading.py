@@ -1,0 +1,52 @@
+"""`tepal reading SITE`: what the record says of one site on one day, and what to do."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from tepal.cli import _out
+
+
+def reading(
+    site: str,
+    *,
+    ledger: Annotated[str, Parameter(help="The ledger: a file, or postgresql://…")],
+    as_of: Annotated[
+        str | None, Parameter(help="Count what happened up to this date (YYYY-MM-DD); today if not given.")
+    ] = None,
+    known_to: Annotated[int | None, Parameter(help="Count what had arrived up to this place in the ledger.")] = None,
+    why: Annotated[
+        str | None, Parameter(help="A JSON pointer into the reading: names the entries and sources behind it.")
+    ] = None,
+    units: Annotated[Literal["us", "metric"], Parameter(help="Units of the sentences; JSON is always SI.")] = "us",
+    json: Annotated[bool, Parameter(help="Print one JSON object.", negative="")] = False,
+) -> int:
+    """Read a site: which pigweed and how sure, how many, what closes when, what to do, what is unknown."""
+    from tepal import advice as advising
+    from tepal import reading as reading_room
+    from tepal.flora import load
+    from tepal.ledger import Ledger
+    from tepal.tables import parse_date
+    from tepal.words import Words
+
+    day = date.today() if as_of is None else parse_date(as_of, "--as-of")
+    flora = load()
+    with Ledger.open(ledger) as book:
+        found = reading_room.read(book, site, as_of=day, known_to=known_to, flora=flora)
+    advice = advising.advise(found, flora=flora)
+    words = Words(units=units)
+    if why is not None:
+        stand_on = reading_room.why(why, dict(found.why) | advising.provenance(advice))
+        _out.emit({"pointer": why, "entries": stand_on.entries, "sources": stand_on.sources, "basis": stand_on.basis})
+        return _out.DONE
+    if json:
+        _out.emit(reading_room.to_json(found) | {"advice": advising.to_json(advice, words)})
+        return _out.DONE
+    for line in reading_room.in_words(found, words):
+        _out.say(line)
+    for line in advising.in_words(advice, words):
+        _out.say(line)
+    return _out.DONE

@@ -1,0 +1,173 @@
+"""When things close here: weather and sightings to windows, for the pigweeds that matter most."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.clock import Forecast, Sighting, Weather, forecast
+from tepal.doubt import Provenance, day_quantile
+from tepal.flora import Flora
+from tepal.ledger import Done, Entry, Plant, Stop, WeatherTable, event_date
+from tepal.reading._place import Grounded
+from tepal.reading._records import Window
+from tepal.tables import Refused
+
+FloatArray = npt.NDArray[np.float64]
+
+# What each date closes, in the order in which a season brings them.
+_WINDOWS = (
+    ("height_10_cm", "spray"),
+    ("flowers", "pull_before_flower"),
+    ("viable_seed", "pull_before_seed"),
+    ("next_flush", "flush"),
+)
+# A cut plant that has not stood up again within this time has been seen to, or is dead.
+_REGROWTH = timedelta(days=60)
+_USUAL_CUT_CM = 15.0  # a mower's height where nobody wrote it down (judgement)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Dated:
+    """Windows, the draws behind them (days after 1 January, NaN: never), and what they stand on."""
+
+    windows: tuple[Window, ...]
+    draws: Mapping[str, FloatArray]
+    why: Provenance
+    notes: tuple[str, ...]
+
+
+def dates(
+    entries: Sequence[Entry],
+    *,
+    ground: Grounded,
+    taxa: Sequence[str],
+    weather: WeatherTable | None,
+    as_of: date,
+    flora: Flora,
+    rng: np.random.Generator,
+    n: int,
+) -> Dated:
+    """Windows of `taxa`, the leading one first; draws of that one only.
+
+    A place that is not known, or lies where the clock knows no seasons, has no dates: the notes say so.
+    """
+    if ground.latitude is None:
+        return Dated((), {}, Provenance(), ("The place is not known, so no dates can be given.",))
+    seen, seen_ids = _sightings(entries, as_of)
+    days = None if weather is None else _weather(weather)
+    planted = ground.place.planted if ground.place.planted and ground.place.planted.year == as_of.year else None
+    windows: list[Window] = []
+    draws: dict[str, FloatArray] = {}
+    notes: dict[str, None] = {}
+    why = Provenance(entries=(*seen_ids, *(() if weather is None else weather.batches)))
+    for code in taxa:
+        try:
+            ahead = forecast(
+                days,
+                lat=ground.latitude,
+                as_of=as_of,
+                taxon=code,
+                flora=flora,
+                seen=seen,
+                planted=planted,
+                rng=rng,
+                n=n,
+            )
+        except Refused as refusal:
+            notes[f"No dates could be given: {refusal}"] = None
+            continue
+        windows += [_window(ahead, name, closes) for name, closes in _WINDOWS]
+        windows += _regrowth(ahead, entries, as_of)
+        notes |= dict.fromkeys(ahead.notes)
+        why = why | Provenance(ahead.sources, "judgement")
+        if not draws:
+            draws = {
+                "tallest_cm": np.asarray(ahead.height_on(as_of)),
+                "flower_day": ahead.event("flowers").days,
+                "viable_seed_day": ahead.event("viable_seed").days,
+            }
+    return Dated(tuple(windows), draws, why, tuple(notes))
+
+
+def _weather(table: WeatherTable) -> Weather | None:
+    return Weather(table.dates, table.tmin_c, table.tmax_c, table.prcp_mm) if len(table) else None
+
+
+def _window(ahead: Forecast, name: str, closes: str) -> Window:
+    event = ahead.event(name)
+    q10, q50, q90 = (event.quantile(p) for p in (0.1, 0.5, 0.9))
+    return Window(name, ahead.taxon, q10, q50, q90, event.share_past(ahead.as_of), closes)
+
+
+def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date) -> list[Window]:
+    """When plants that were cut or mowed lately flower again; of several cuts the last."""
+    cuts = [
+        (event_date(entry), entry.body.cut_height_cm)
+        for entry in entries
+        if isinstance(entry.body, Done)
+        and entry.body.what in ("cut", "mowed")
+        and timedelta(0) <= as_of - event_date(entry) <= _REGROWTH
+        and event_date(entry).year == as_of.year
+    ]
+    if not cuts:
+        return []
+    on, height = max(cuts, key=lambda cut: cut[0])
+    again = ahead.regrowth(on, _USUAL_CUT_CM if height is None else height)
+    days = again.flowers
+    q10, q50, q90 = (day_quantile(days, p, again.start) for p in (0.1, 0.5, 0.9))
+    past = float(np.mean(np.nan_to_num(days, nan=np.inf) <= (as_of - again.start).days))
+    return [Window("regrowth", ahead.taxon, q10, q50, q90, past, "return")]
+
+
+def _sightings(entries: Sequence[Entry], as_of: date) -> tuple[list[Sighting], tuple[str, ...]]:
+    """One sighting a day of this season: the tallest plant, the most advanced stage, flowers or none.
+
+    Only what was seen by eye: a height cannot be taken from a photo.
+    """
+    by_day: dict[date, list[Entry]] = {}
+    for entry in entries:
+        on = event_date(entry)
+        seen = isinstance(entry.body, Stop) or (isinstance(entry.body, Plant) and entry.body.seen_by == "eye")
+        if seen and on.year == as_of.year:
+            by_day.setdefault(on, []).append(entry)
+    found, ids = [], []
+    for on, together in sorted(by_day.items()):
+        sighting = _one_day(on, together)
+        if sighting is not None:
+            found.append(sighting)
+            ids += [entry.id for entry in together]
+    return found, tuple(ids)
+
+
+def _one_day(on: date, entries: Sequence[Entry]) -> Sighting | None:
+    heights: list[float] = []
+    flowering: list[bool] = []
+    dark = False
+    stages: list[str] = []
+    for entry in entries:
+        body = entry.body
+        if isinstance(body, Stop):
+            heights += [tally.tallest_cm for tally in body.counts if tally.tallest_cm]
+        elif isinstance(body, Plant):
+            heights += [body.height_cm] if body.height_cm else []
+            in_flower = body.stage in ("reproductive", "mature_seed")
+            if body.flowering is not None or in_flower:
+                flowering.append(bool(body.flowering) or in_flower)
+            dark = dark or bool(body.seed_dark) or body.stage == "mature_seed"
+            stages.append(body.stage)
+    young = [stage for stage in stages if stage in ("cotyledon", "seedling_2-4_leaf")]
+    told = {
+        "height_cm": max(heights, default=None),
+        "flowering": any(flowering) if flowering else None,
+        "seed_dark": True if dark else None,
+        # A stage tells a height only where no height was taken and all plants were that young.
+        "stage": max(young) if young and len(young) == len(stages) and not heights else None,
+    }
+    if all(value is None for value in told.values()):
+        return None
+    return Sighting(on, **told)  # type: ignore[arg-type]

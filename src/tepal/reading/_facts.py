@@ -1,0 +1,127 @@
+"""The flat view of a reading: every key of `FACTS`, filled or None."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tepal.ledger import Done, Entry, Plant, Report, Stop, event_date
+from tepal.reading._fact_keys import FACTS, HUNTED_KEYS, WINDOW_KEYS
+from tepal.reading._records import Fact, FloatArray, Place, StandReading, TaxonReading, Window
+
+if TYPE_CHECKING:
+    from tepal.reading._names import Named
+    from tepal.reading._numbers import Numbers
+
+# Usual days from planting to harvest, for "is harvest near" only (judgement; the office's own word overrules it).
+_DAYS_TO_HARVEST = {"corn": 150, "soybean": 135, "cotton": 160, "sorghum": 125, "peanut": 140, "oat": 95, "wheat": 265}
+_NEAR = timedelta(days=42)
+_STAGES = ("cotyledon", "seedling_2-4_leaf", "vegetative", "reproductive", "mature_seed")
+
+
+def facts(
+    *,
+    as_of: date,
+    place: Place,
+    entries: Sequence[Entry],
+    taxa: Mapping[str, TaxonReading],
+    named: Named,
+    counted: Numbers,
+    stand: StandReading,
+    windows: Sequence[Window],
+    draws: Mapping[str, FloatArray],
+    activities: Mapping[str, Fact],
+    first_find: Mapping[str, bool],
+) -> dict[str, Fact]:
+    """Every fact of `FACTS`; a KeyError here is a key that was declared and not filled."""
+    none_seen = counted.been_there and not counted.seen_any
+    leading = named.leading
+    found: dict[str, Fact] = {
+        "as_of": as_of,
+        "month": float(as_of.month),
+        "ground": place.ground,
+        "county": place.county,
+        "state": place.state,
+        "region": place.region,
+        "hectares": place.hectares,
+        "boundary_known": place.boundary is not None,
+        "waterway": any(feature.get("kind") == "waterway" for feature in place.features),
+        "consent": place.consent,
+        "leading": leading,
+        "leading_share": None if leading is None or taxa[leading].share is None else taxa[leading].share["mean"],  # type: ignore[index]
+        "p_hunted": None if none_seen else named.p_hunted,
+        "named_plants": float(named.plants),
+        "seen_any": counted.seen_any,
+        "none_seen": none_seen,
+        "reported_only": not counted.been_there and any(isinstance(entry.body, (Report, Plant)) for entry in entries),
+        "seen_share": counted.seen_share,
+        "density_per_ha": None if stand.density_per_m2 is None else 1e4 * stand.density_per_m2["q50"],
+        "total": None if stand.total is None else stand.total["q50"],
+        "total_q95": None if stand.total is None else stand.total["q95"],
+        "density_all_per_ha": None if stand.all_density_per_m2 is None else 1e4 * stand.all_density_per_m2["q50"],
+        "counted": stand.basis in ("counts", "walk"),
+        **_growth(entries, as_of, draws),
+        "crop": place.crop,
+        "traits_known": None if place.crop is None else place.traits is not None,
+        "traits": None if place.traits is None else ",".join(place.traits),
+        "planted": place.planted,
+        "days_since_planting": None if place.planted is None else float((as_of - place.planted).days),
+        "row_cm": place.row_cm,
+        "harvest_near": _harvest_near(place, as_of),
+        **activities,
+    }
+    found["harvested"] = bool(activities["harvested"]) or place.harvested is not None
+    for code in HUNTED_KEYS:
+        found[f"p_any.{code}"] = 0.0 if none_seen and code not in taxa else taxa[code].p_any if code in taxa else None
+        found[f"first_find.{code}"] = first_find[code]
+    # Windows come likeliest taxon first; the rules look at that one.
+    by_name = {window.name: window for window in windows if window.taxon == windows[0].taxon}
+    for event in WINDOW_KEYS:
+        window = by_name.get(event)
+        for point in ("q10", "q50", "q90"):
+            found[f"window.{event}.{point}"] = None if window is None else getattr(window, point)
+    return {key: found[key] for key in FACTS}
+
+
+def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArray]) -> dict[str, Fact]:
+    heights, stages, flowering, dark = [], [], [], False
+    for entry in entries:
+        body, on = entry.body, event_date(entry)
+        if on.year != as_of.year:
+            continue
+        if isinstance(body, Stop):
+            heights += [tally.tallest_cm for tally in body.counts if tally.tallest_cm is not None]
+        elif isinstance(body, Plant):
+            if body.height_cm is not None:
+                heights.append(body.height_cm)
+            if body.stage in _STAGES:
+                stages.append(_STAGES.index(body.stage))
+            if body.flowering or body.stage in ("reproductive", "mature_seed"):
+                flowering.append(on)
+            dark = dark or bool(body.seed_dark) or body.stage == "mature_seed"
+        elif isinstance(body, Done) and body.tallest_cm is not None and body.what != "sprayed":
+            heights.append(body.tallest_cm)
+    tallest = draws.get("tallest_cm")
+    seed = draws.get("viable_seed_day")
+    today = (as_of - date(as_of.year, 1, 1)).days
+    return {
+        "tallest_seen_cm": max(heights, default=None),
+        "tallest_cm": None if tallest is None else float(np.median(tallest)),
+        "tallest_cm_q90": None if tallest is None else float(np.quantile(tallest, 0.9)),
+        "stage": _STAGES[max(stages)] if stages else None,
+        "flowering_seen": bool(flowering),
+        "flower_days": float((as_of - min(flowering)).days) if flowering else None,
+        "seed_dark_seen": dark,
+        "p_viable_seed": None if seed is None else float(np.mean(np.nan_to_num(seed, nan=np.inf) <= today)),
+    }
+
+
+def _harvest_near(place: Place, as_of: date) -> bool | None:
+    usual = _DAYS_TO_HARVEST.get(place.crop or "")
+    if usual is None or place.planted is None:
+        return None
+    harvest = place.planted + timedelta(days=usual)
+    return harvest - _NEAR <= as_of and place.harvested is None

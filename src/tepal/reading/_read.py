@@ -1,0 +1,229 @@
+"""From a ledger to a reading: which entries count, then names, numbers and dates, each from its own draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import shapely
+from shapely.geometry import shape
+
+from tepal import __version__
+from tepal.doubt import Provenance, generator_for, summary
+from tepal.flora import Flora, load
+from tepal.ledger import Entry, Ledger, Sample, Site, Standing, WeatherTable
+from tepal.reading._activities import activities
+from tepal.reading._dates import dates
+from tepal.reading._fact_keys import HUNTED_KEYS
+from tepal.reading._facts import facts
+from tepal.reading._names import Named, names, taxa_readings
+from tepal.reading._numbers import Numbers, numbers
+from tepal.reading._place import grounded
+from tepal.reading._records import DRAWS, FloatArray, Reading, StandReading, TaxonReading
+from tepal.reading._unknowns import unknowns
+
+# From this chance on that it is among the plants looked at, a hunted taxon gets its own dates, and its first proof
+# in a county is worth a voucher and a call.
+_DATED = _THOUGHT_HERE = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """All that a reading is a function of, beside the published tables and the date."""
+
+    standing: Standing
+    weather: WeatherTable | None
+    proved_elsewhere: frozenset[str]
+
+
+def read(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None, flora: Flora | None = None) -> Reading:
+    """The reading of a site on a day, from what had arrived up to `known_to` (all of it where not given).
+
+    The same entries, tables, date and version give the same reading, to the byte.
+
+    Raises
+    ------
+    Refused
+        If the site is not on record by that day.
+    """
+    flora = flora or load()
+    known = ledger.find_site(site).id
+    return compose(gather(ledger, known, as_of=as_of, known_to=known_to), site=known, as_of=as_of, flora=flora)
+
+
+def gather(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None) -> Evidence:
+    """Everything that `compose` needs of the ledger."""
+    standing = ledger.standing(site, as_of, known_to)
+    return Evidence(standing, _station(ledger, standing), _proved_elsewhere(ledger, site, as_of, standing.known_to))
+
+
+def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Reading:
+    """The reading as a pure function of the evidence, the tables and the date."""
+    standing, entries = evidence.standing, evidence.standing.entries
+    ground = grounded(site, entries, as_of)
+    place = ground.place
+    # Each room has its own stream, so that a change in one does not move the draws of another.
+    streams = {
+        room: generator_for("reading", room, site, as_of, standing.known_to)
+        for room in ("names", "numbers", "hunted", "dates")
+    }
+    done = activities(entries, as_of, flora)
+    counted = numbers(entries, ground, as_of, streams["numbers"], DRAWS)
+    named = names(
+        entries, region=place.region, as_of=as_of, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS
+    )
+    none_seen = counted.been_there and not counted.seen_any
+    plants = None if counted.total is None else float(np.median(counted.total))
+    taxa = {} if none_seen else taxa_readings(named, plants=plants, proved=done.proved, flora=flora)
+    draws = _stand_draws(counted, named, streams["hunted"])
+    stand = _stand(counted, draws)
+    dated = dates(
+        entries,
+        ground=ground,
+        taxa=_dated_taxa(named, taxa, none_seen=none_seen),
+        weather=evidence.weather,
+        as_of=as_of,
+        flora=flora,
+        rng=streams["dates"],
+        n=DRAWS,
+    )
+    draws |= dated.draws
+    for column in draws.values():
+        column.setflags(write=False)
+    flat = facts(
+        as_of=as_of,
+        place=place,
+        entries=entries,
+        taxa=taxa,
+        named=named,
+        counted=counted,
+        stand=stand,
+        windows=dated.windows,
+        draws=draws,
+        activities=done.facts,
+        first_find={
+            code: _thought_here(taxa.get(code)) and code not in done.proved and code not in evidence.proved_elsewhere
+            for code in HUNTED_KEYS
+        },
+    )
+    open_questions = unknowns(
+        flat, named=named, counted=counted, standing=standing, flora=flora, weather=evidence.weather is not None
+    )
+    why = {"/place": ground.why, "/taxa": named.why, "/stand": counted.why | named.why}
+    why |= {f"/windows/{i}": dated.why for i in range(len(dated.windows))}
+    why |= {f"/done/{i}": Provenance(entries=(line.entry,)) for i, line in enumerate(done.lines)}
+    why["/facts"] = ground.why | named.why | counted.why | dated.why | Provenance(entries=done.entries)
+    why["/unknowns"] = why["/facts"]
+    return Reading(
+        site=site,
+        as_of=as_of,
+        known_to=standing.known_to,
+        place=place,
+        taxa=taxa,
+        stand=stand,
+        windows=dated.windows,
+        done=done.lines,
+        unknowns=open_questions,
+        facts=flat,
+        draws=draws,
+        why=why,
+        tables=flora.tables_hash,
+        version=__version__,
+        warnings=dated.notes,
+    )
+
+
+def _stand_draws(counted: Numbers, named: Named, rng: np.random.Generator) -> dict[str, FloatArray]:
+    draws: dict[str, FloatArray] = {
+        f"share.{code}": named.shares[:, named.composition.taxa.index(code)].copy() for code in named.hunted
+    }
+    draws["share.hunted"] = named.hunted_share.copy()
+    if counted.total is not None:
+        draws["total_all"] = counted.total
+        # Whole plants: of seven pigweeds, a share of 0.9 is six or seven hunted ones, not 6.3.
+        whole = np.round(counted.total).astype(np.int64)
+        draws["total"] = rng.binomial(whole, np.clip(named.hunted_share, 0.0, 1.0)).astype(np.float64)
+    if counted.density_m2 is not None:
+        draws["density_all_m2"] = counted.density_m2
+        draws["density_m2"] = counted.density_m2 * named.hunted_share
+    return draws
+
+
+def _stand(counted: Numbers, draws: Mapping[str, FloatArray]) -> StandReading:
+    def of(key: str) -> dict[str, float] | None:
+        return summary(draws[key]) if key in draws else None
+
+    return StandReading(
+        basis=counted.basis,
+        density_per_m2=of("density_m2"),
+        total=of("total"),
+        all_density_per_m2=of("density_all_m2"),
+        all_total=of("total_all"),
+        by_size=counted.by_size or {},
+        counted_plants=counted.counted_plants,
+        counted_area_m2=counted.counted_area_m2,
+        stops=counted.stops,
+        walks=counted.walks,
+        found=counted.found,
+        seen_share=counted.seen_share,
+        density_upper95_per_ha=counted.density_upper95_per_ha,
+        patches=counted.patches,
+    )
+
+
+def _dated_taxa(named: Named, taxa: Mapping[str, TaxonReading], *, none_seen: bool) -> list[str]:
+    """Whose dates are given: hunted taxa that may be among the plants seen, likeliest first; else the leading one."""
+    if none_seen or not taxa:
+        return [named.leading_hunted] if named.leading_hunted else []
+    hunted = sorted((taxa[code] for code in named.hunted if code in taxa), key=lambda taxon: -taxon.p_seen)
+    chosen = [taxon.code for taxon in hunted if taxon.p_seen >= _DATED]
+    if chosen:
+        return chosen
+    # A cross or "something else" has no season of its own; its nearest taxon stands for it.
+    leading = (named.leading or named.leading_hunted or "").split("x")[0]
+    return [leading] if leading and leading != "other" else list(named.hunted[:1])
+
+
+def _thought_here(taxon: TaxonReading | None) -> bool:
+    return taxon is not None and taxon.p_seen >= _THOUGHT_HERE
+
+
+def _station(ledger: Ledger, standing: Standing) -> WeatherTable | None:
+    """The station that the site names, else the nearest, else the only one."""
+    stations = ledger.stations()
+    sites = [entry.body for entry in standing.of("site") if isinstance(entry.body, Site)]
+    if not stations or not sites:
+        return None
+    body = sites[-1]
+    if body.station in stations:
+        return ledger.weather(body.station, standing.known_to)
+    tables = [ledger.weather(name, standing.known_to) for name in stations]
+    centre = _centre(body)
+    placed = [table for table in tables if table.lon is not None and table.lat is not None]
+    if centre is not None and placed:
+        # Plain squared degrees, longitudes shrunk: only the order of a few stations matters.
+        shrink = float(np.cos(np.radians(centre[1])))
+        return min(placed, key=lambda t: (shrink * (t.lon - centre[0])) ** 2 + (t.lat - centre[1]) ** 2)  # type: ignore[operator]
+    return tables[0] if len(tables) == 1 else None
+
+
+def _centre(site: Site) -> tuple[float, float] | None:
+    if site.boundary is not None:
+        middle = shapely.centroid(shape(site.boundary))
+        return float(middle.x), float(middle.y)
+    return None if site.point is None else (float(site.point[0]), float(site.point[1]))
+
+
+def _proved_elsewhere(ledger: Ledger, site: str, as_of: date, known_to: int) -> frozenset[str]:
+    """Taxa that a laboratory proved at any other site of the record by that day."""
+    from tepal.ledger import standing as standing_of
+
+    samples: Sequence[Entry] = ledger.entries(kinds=("sample", "withdraw"), known_to=known_to)
+    counts = standing_of(samples, as_of=as_of, known_to=known_to).entries
+    return frozenset(
+        entry.body.taxon
+        for entry in counts
+        if isinstance(entry.body, Sample) and entry.body.step == "result" and entry.body.taxon and entry.site != site
+    )

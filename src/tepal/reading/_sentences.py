@@ -1,0 +1,265 @@
+"""A reading in plain sentences. The screen and the letter say the same thing because both say it through here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from tepal.reading._records import DoneLine, Reading, TaxonReading, Unknown, Window
+from tepal.words import Words
+
+# Below this expected share a name is not worth a tired reader's time, unless it is one that we hunt.
+_NAMED_SHARE = 0.1
+_NAMED_CHANCE = 0.05
+
+
+def who(reading: Reading, words: Words) -> str:
+    """Which pigweeds and how sure, as the one sentence that answers."""
+    facts = reading.facts
+    if facts["none_seen"]:
+        return _none_seen(reading, words)
+    if not facts["seen_any"] and not facts["named_plants"]:
+        return words.t("Nobody has looked at a plant here yet.")
+    if not facts["named_plants"]:
+        return words.t(
+            "Pigweeds were seen, but no plant was looked at closely enough to name. In this region that leaves "
+            "{chance} that one we hunt is among them.",
+            chance=words.chance(_number(facts["p_hunted"])),
+        )
+    parts = [_name_sentence(reading, words)]
+    for taxon in reading.taxa.values():
+        if taxon.code == facts["leading"] or not _hunted(reading, taxon.code):
+            continue
+        if taxon.p_seen >= _NAMED_CHANCE:
+            parts.append(
+                words.t(
+                    "There is {chance} that {name} is among the plants looked at.",
+                    chance=words.chance(taxon.p_seen),
+                    name=taxon.english_name,
+                )
+            )
+        elif taxon.p_any >= _NAMED_CHANCE:
+            parts.append(
+                words.t(
+                    "No {name} among the plants looked at; there is {chance} that some stands among the rest.",
+                    name=taxon.english_name,
+                    chance=words.chance(taxon.p_any),
+                )
+            )
+        else:
+            parts.append(words.t("{name} is very unlikely.", name=_capital(taxon.english_name)))
+    return " ".join(parts)
+
+
+def how_many(reading: Reading, words: Words) -> str | None:
+    """How many plants of the taxa hunted, with the range that doubt leaves; None where nothing can be said."""
+    stand, facts = reading.stand, reading.facts
+    if facts["none_seen"] or (stand.total is None and stand.density_per_m2 is None):
+        return None
+    hunted = _number(facts["p_hunted"]) >= 0.5
+    density = stand.density_per_m2 if hunted else stand.all_density_per_m2
+    total = stand.total if hunted else stand.all_total
+    what = words.t("plants of the kind we hunt") if hunted else words.t("pigweeds of all kinds")
+    if stand.basis == "plants" and total is not None:
+        return words.t(
+            "{count} were seen and nobody has counted the field: there may be {range} {what}.",
+            count=words.number(stand.counted_plants),
+            range=words.between(total["q05"], total["q95"]),
+            what=what,
+        )
+    # Under a hundred plants a density says less than the number itself.
+    if total is not None and density is not None and total["q50"] >= 100:
+        return words.t(
+            "About {middle} {what} in all, most likely {range} ({density}).",
+            middle=words.about(total["q50"]),
+            what=what,
+            range=words.between(total["q05"], total["q95"]),
+            density=words.density(density["q50"]),
+        )
+    if total is not None:
+        return words.t(
+            "About {middle} {what} in all, most likely {range}.",
+            middle=words.about(total["q50"]),
+            what=what,
+            range=words.between(total["q05"], total["q95"]),
+        )
+    assert density is not None
+    return words.t(
+        "About {density}, most likely between {low} and {high}. How many in all cannot be said without the boundary.",
+        density=words.density(density["q50"]),
+        low=words.density(density["q05"]),
+        high=words.density(density["q95"]),
+    )
+
+
+def window(item: Window, reading: Reading, words: Words) -> str:
+    """One window as a sentence; past ones say so, windows that never close this season too."""
+    taxon = reading.taxa[item.taxon].english_name if item.taxon in reading.taxa else words.t("pigweed")
+    event = {
+        "height_10_cm": words.t(
+            "the tallest tenth of the {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)
+        ),
+        "flowers": words.t("the first {taxon} plants flower", taxon=taxon),
+        "viable_seed": words.t("the first {taxon} seed can grow", taxon=taxon),
+        "next_flush": words.t("the next {taxon} seedlings come up", taxon=taxon),
+        "regrowth": words.t("cut {taxon} plants stand up again", taxon=taxon),
+        "emerges_90": words.t("nine in ten of this year's {taxon} plants are up", taxon=taxon),
+    }.get(item.name, item.name)
+    if item.share_past >= 0.9:
+        return words.t("{event}: that has almost surely happened already.", event=_capital(event))
+    if item.q50 is None and item.q10 is None:
+        return words.t("{event}: not this season, as far as can be told.", event=_capital(event))
+    early = item.q10 or item.q50
+    assert early is not None
+    if item.share_past >= 0.1:
+        return words.t(
+            "{event}: that may have happened already ({chance}).",
+            event=_capital(event),
+            chance=words.chance(item.share_past),
+        )
+    late = item.q90
+    if late is None:
+        return words.t(
+            "{event}: from about {day}, or not at all this season.", event=_capital(event), day=words.day_month(early)
+        )
+    return words.t("{event}: {span}.", event=_capital(event), span=words.days_between(early, late))
+
+
+def shown(reading: Reading) -> tuple[Window, ...]:
+    """The windows worth a sentence: where none was seen, only when to look again."""
+    if reading.facts["none_seen"]:
+        return tuple(item for item in reading.windows if item.closes == "flush")
+    return reading.windows
+
+
+def unknown(item: Unknown, words: Words) -> str:
+    """What is not known, and what would settle it."""
+    detail = {key: str(value) for key, value in item.detail.items()}
+    sentences = {
+        "taxon": words.t(
+            "Which pigweed it is stays open. What would settle it: {look}.", look=detail.get("words", item.look)
+        ),
+        "number": words.t("Nobody has counted. Ten stops with the area looked at would do."),
+        "boundary": words.t("The boundary is not on record, so a total cannot be given."),
+        "trait": words.t(
+            "The crop's herbicide traits are not on record. Ask before anything is sprayed over the crop."
+        ),
+        "crop": words.t("This season's crop is not on record."),
+        "consent": words.t("Nobody has been asked yet whether we may enter."),
+        "weather": words.t("There is no weather station on record, so dates rest on a rough climate and are wide."),
+        "walk": words.t("Nobody has walked here yet."),
+        "resistance": words.t(
+            "Plants lived through a spraying. A seed or leaf sample would tell whether they are resistant."
+        ),
+        "disputed": words.t("Two corrections of one entry stand against each other; someone must choose."),
+    }
+    return sentences[item.what]
+
+
+def done(line: DoneLine, words: Words) -> str:
+    """One line of what was done, with the re-entry time where the label set one."""
+    what = {
+        "sprayed": words.t("sprayed"),
+        "pulled": words.t("pulled"),
+        "cut": words.t("cut"),
+        "bagged": words.t("bagged"),
+        "mowed": words.t("mowed"),
+        "cultivated": words.t("cultivated"),
+        "harvested": words.t("harvested"),
+        "other": words.t("other work"),
+    }[line.what]
+    text = f"{_capital(words.day_month(line.on))}: {what}"
+    ingredients = [
+        words.t("{name} (group {group})", **item) if item.get("group") else str(item["name"])
+        for item in line.detail.get("ingredients", ())
+    ]
+    if ingredients:
+        text += " " + words.t("with {ingredients}", ingredients=words.listing(ingredients))
+    if line.detail.get("survivors"):
+        text += ", " + words.t("and plants lived through it")
+    return text + "."
+
+
+def closes_next(reading: Reading) -> tuple[Window, date] | None:
+    """The window whose early date comes next, with that date: what a dated list of the county would show."""
+    coming = [
+        (item, item.q10)
+        for item in shown(reading)
+        if item.q10 is not None and item.q10 >= reading.as_of and item.share_past < 0.5
+    ]
+    return min(coming, key=lambda pair: pair[1], default=None)
+
+
+def within_week(day: date, reading: Reading) -> bool:
+    """Whether a day comes within seven days of the reading: what may be printed in madder."""
+    return day <= reading.as_of + timedelta(days=7)
+
+
+def names(codes: Sequence[str], reading: Reading, words: Words) -> str:
+    return words.listing([reading.taxa[code].english_name for code in codes], last="or")
+
+
+def _none_seen(reading: Reading, words: Words) -> str:
+    share = reading.stand.seen_share
+    if share is None:
+        return words.t("None were seen. How much of the site was looked at is not on record, so this proves little.")
+    return words.t(
+        "None were seen. Of plants standing there on the day, the walk would have shown about {share} in 100; it says "
+        "nothing of seedlings that came up later.",
+        share=round(100 * share),
+    )
+
+
+# Before flowering these three cannot be told apart with confidence (flora: id_sources); one sentence names them all.
+_TRIO = ("AMARE", "AMACH", "AMAPO")
+
+
+def _name_sentence(reading: Reading, words: Words) -> str:
+    facts = reading.facts
+    leading = reading.taxa[str(facts["leading"])]
+    sure = leading.p_seen
+    trio = [reading.taxa[code] for code in _TRIO if code in reading.taxa]
+    together = sum(_share(taxon) for taxon in trio)
+    if (
+        leading.code in _TRIO
+        and sure < 0.95
+        and together >= 0.5
+        and facts["stage"] not in ("reproductive", "mature_seed")
+    ):
+        listed = words.listing([taxon.english_name for taxon in trio], last="or")
+        return words.t(
+            "{names}, {sure}. Before they flower these cannot be told apart. Not the one we hunt; still control it.",
+            names=_capital(listed),
+            sure=words.sureness(together),
+        )
+    others = [
+        taxon.english_name
+        for taxon in sorted(reading.taxa.values(), key=lambda item: -_share(item))
+        if taxon.code not in (leading.code, "other")
+        and not _hunted(reading, taxon.code)
+        and _share(taxon) >= _NAMED_SHARE
+        and taxon.p_seen >= _NAMED_CHANCE
+    ]
+    how = words.t("proved by a laboratory") if leading.proved else words.sureness(sure)
+    text = words.t("{name}, {sure}.", name=_capital(leading.english_name), sure=how)
+    if others:
+        text += " " + words.t("It could still be, or be mixed with, {others}.", others=words.listing(others, last="or"))
+    if not _hunted(reading, leading.code) and _number(facts["p_hunted"]) < 0.2:
+        text += " " + words.t("Not the one we hunt; still control it.")
+    return text
+
+
+def _share(taxon: TaxonReading) -> float:
+    return taxon.share["mean"] if taxon.share else 0.0
+
+
+def _hunted(reading: Reading, code: str) -> bool:
+    return f"p_any.{code}" in reading.facts
+
+
+def _number(value: object) -> float:
+    return float(value) if isinstance(value, (int, float)) else 0.0
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,54 @@
+"""What is not known and would change what to do, with the look or step that settles it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from tepal.flora import Flora
+from tepal.ledger import Standing
+from tepal.reading._names import Named
+from tepal.reading._numbers import Numbers
+from tepal.reading._records import Fact, Unknown
+
+
+def unknowns(
+    facts: Mapping[str, Fact],
+    *,
+    named: Named,
+    counted: Numbers,
+    standing: Standing,
+    flora: Flora,
+    weather: bool,
+) -> tuple[Unknown, ...]:
+    """In the order in which they matter: what it is, may we enter, how many, the crop, the rest."""
+    found: list[Unknown] = []
+    if standing.disputes:
+        found.append(Unknown("disputed", "choose", {"entries": list(standing.disputed)}))
+    if counted.seen_any and not named.settled:
+        found.append(_taxon(named, flora))
+    if not counted.been_there:
+        found.append(Unknown("walk", "walk"))
+    if facts["consent"] is None:
+        found.append(Unknown("consent", "ask"))
+    if counted.been_there and counted.seen_any and counted.basis not in ("counts", "walk"):
+        found.append(Unknown("number", "count"))
+    if not facts["boundary_known"]:
+        found.append(Unknown("boundary", "draw"))
+    if facts["ground"] == "field":
+        if facts["crop"] is None:
+            found.append(Unknown("crop", "ask"))
+        elif not facts["traits_known"]:
+            found.append(Unknown("trait", "ask", {"crop": facts["crop"]}))
+    if facts["survivors"] and not facts["resistant_groups"] and not facts["sample_pending"]:
+        found.append(Unknown("resistance", "sample", {"groups": facts["sprayed_groups"]}))
+    if not weather:
+        found.append(Unknown("weather", "station"))
+    return tuple(found)
+
+
+def _taxon(named: Named, flora: Flora) -> Unknown:
+    looks: Sequence[str] = named.next_looks
+    if not looks:
+        return Unknown("taxon", "plant", {"words": "a plant looked at closely"})
+    character = flora.characters[looks[0]]
+    return Unknown("taxon", looks[0], {"words": character.label, "question": character.question})
