@@ -85,13 +85,14 @@ def read_taxa(folder: Folder) -> Mapping[str, Taxon]:
         "taxa.csv",
         ("code", "scientific_name", "authority", "english_name", "breeding", "role", "native_range", "note", "sources"),
     )
+    for row in table:
+        folder.once(row, row.text("code"))
     folder.taxa = frozenset(row.text("code") for row in table)
     roles = {row.text("code"): choice(row, "role", get_args(Role)) for row in table}
     weights = _read_weights(folder, roles)
     taxa = {}
     for row in table:
         code = row.text("code")
-        folder.once(row, code)
         taxa[code] = Taxon(
             code=code,
             scientific_name=row.text("scientific_name"),
