@@ -36,11 +36,6 @@ class Added:
     already: int = 0
     refused: tuple[RefusedEntry, ...] = ()
 
-    @classmethod
-    def of_refusals(cls, refused: Iterable[Refused]) -> Added:
-        """Refusals of what did not become an entry."""
-        return cls(refused=tuple(RefusedEntry("", why) for why in refused))
-
     def __add__(self, other: Added) -> Added:
         return Added(self.added + other.added, self.already + other.already, self.refused + other.refused)
 

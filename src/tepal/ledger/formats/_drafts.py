@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 from typing import Any
@@ -21,6 +21,7 @@ LON = Wanted("lon", "longitude", ("lon", "long", "lng", "longitude"))
 LAT = Wanted("lat", "latitude", ("lat", "latitude"))
 ERROR = Wanted("error_m", "error of the place", ("error", "gps error", "accuracy"), "m")
 
+NO_ID = row_id("draft", None, "")
 _YES = frozenset({"yes", "y", "true", "1", "ja", "si"})
 _NO = frozenset({"no", "n", "false", "0"})
 
@@ -82,22 +83,27 @@ class TableDrafts:
     said: list[str]
 
 
-def to_entries(drafts: Iterable[Draft], *, by: str, refused: list[Refused]) -> list[tuple[Entry, Where]]:
-    """Drafts as entries, with ids by content and made at noon of their day; what breaks a rule goes to `refused`."""
-    seen: Counter[tuple[str, str | None, str]] = Counter()
+def checked(drafts: Iterable[Draft], *, by: str, refused: list[Refused]) -> list[tuple[Entry, Where]]:
+    """Drafts as entries made at noon of their day, still without ids of their own; what breaks a rule is refused."""
     out = []
     for draft in drafts:
         made = datetime.combine(draft.on, time(12), UTC)
         data = {"kind": draft.kind, "site": draft.site, "by": draft.by or by, "made_at": made, "body": draft.body}
-        # A first id lets the body be checked and brought to its one form, of which the true id is made.
         try:
-            first = entry_from_plain({"id": row_id(draft.kind, draft.site, ""), **data}, where=draft.where)
+            out.append((entry_from_plain({"id": NO_ID, **data}, where=draft.where), draft.where))
         except Refused as problem:
             refused.append(problem)
-            continue
-        row = canonical(body_plain(first.body))
-        key = (draft.kind, draft.site, row)
-        out.append((first.model_copy(update={"id": row_id(*key, seen[key])}), draft.where))
+    return out
+
+
+def with_ids(entries: Iterable[tuple[Entry, Where]], site_of: Callable[[str], str]) -> list[tuple[Entry, Where]]:
+    """Entries of one table with their ids by content; `site_of` gives the id of the site that a name means."""
+    seen: Counter[tuple[str, str | None, str]] = Counter()
+    out = []
+    for entry, where in entries:
+        site = None if entry.site is None else site_of(entry.site)
+        key = (entry.kind, site, canonical(body_plain(entry.body)))
+        out.append((entry.model_copy(update={"site": site, "id": row_id(*key, seen[key])}), where))
         seen[key] += 1
     return out
 

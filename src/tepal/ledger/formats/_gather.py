@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tepal.ledger._entry import Entry
+from tepal.ledger._entry import Entry, entry_from_plain
 from tepal.ledger._weather import WeatherBatch
 from tepal.ledger.formats._boundaries import SiteDraft, read_sites
 from tepal.ledger.formats._columns import understand
-from tepal.ledger.formats._drafts import Defaults, Draft, TableDrafts, Vocabulary
+from tepal.ledger.formats._drafts import NO_ID, Defaults, TableDrafts, Vocabulary, checked
 from tepal.ledger.formats._jsonl import read_entries
 from tepal.ledger.formats._photos import PHOTO_SUFFIXES, PhotoFile, read_photo
 from tepal.ledger.formats._places import COUNT
@@ -21,6 +21,7 @@ from tepal.ledger.formats._weather import WEATHER_COLUMNS, is_weather, weather_f
 from tepal.tables import Refused, Table, Where, read_csv
 
 ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER = "entries.jsonl", "photos", "weather"
+NOBODY = "file"  # who made an entry, where neither the file nor the person taking it says
 CAN_BE_TAKEN = (
     "entries (.jsonl), tables (.csv, .tsv, .txt), boundaries (.geojson, .json), photos (.jpg, .png, .heic), and "
     "folders that `give` made"
@@ -41,7 +42,7 @@ class Gathered:
     """All that the files say, in their order."""
 
     entries: list[tuple[Entry, Where]] = field(default_factory=list)
-    rows: list[list[Draft]] = field(default_factory=list)
+    rows: list[list[tuple[Entry, Where]]] = field(default_factory=list)
     sites: list[SiteDraft] = field(default_factory=list)
     batches: list[tuple[str, WeatherBatch]] = field(default_factory=list)
     photos: list[PhotoFile] = field(default_factory=list)
@@ -80,8 +81,10 @@ def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, c
         out.understood.append(Understanding(path.name, "entries"))
     elif suffix in {".geojson", ".json"}:
         sites, refused, said = read_sites(path, defaults)
-        out.sites += sites
         out.refused += refused
+        for site in sites:
+            _check_site(site)
+            out.sites.append(site)
         out.understood.append(Understanding(path.name, "boundaries", tuple(said)))
     elif suffix in {".csv", ".tsv", ".txt"}:
         _table(read_csv(path), path.stem, words, defaults, out, corrects=corrects)
@@ -95,6 +98,13 @@ def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, c
             rule=f"What can be taken: {CAN_BE_TAKEN}.",
             step="Export it as one of these.",
         )
+
+
+def _check_site(site: SiteDraft) -> None:
+    """Refuse what could be no site, before anything is written."""
+    body = {"name": site.site, "ground": "field", **site.fields}
+    given = {"id": NO_ID, "kind": "site", "site": site.site, "by": NOBODY, "made_at": "2000-01-01T00:00:00Z"}
+    entry_from_plain({**given, "body": body}, where=site.where)
 
 
 def _folder(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) -> None:
@@ -137,8 +147,9 @@ def _table(table: Table, stem: str, words: Vocabulary, defaults: Defaults, out: 
         out.understood.append(Understanding(table.file, "daily weather", tuple(notes)))
         return
     drafts = _rows(table, words, defaults)
-    out.rows.append(drafts.drafts)
-    out.refused += drafts.refused
+    out.rows.append(checked(drafts.drafts, by=defaults.by or NOBODY, refused=drafts.refused))
+    # In the order of the file: a person reads it beside the list.
+    out.refused += sorted(drafts.refused, key=lambda problem: problem.where.line or 0)
     out.understood.append(Understanding(table.file, drafts.holds, tuple(drafts.said)))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,12 +15,10 @@ from tepal.ledger._sites import SiteBook
 from tepal.ledger._store import Ledger
 from tepal.ledger._writer import Added, Writer
 from tepal.ledger.formats._boundaries import SiteDraft
-from tepal.ledger.formats._drafts import Defaults, Draft, Vocabulary, to_entries
-from tepal.ledger.formats._gather import Gathered, Understanding, gather
+from tepal.ledger.formats._drafts import Defaults, Vocabulary, with_ids
+from tepal.ledger.formats._gather import NOBODY, Gathered, Understanding, gather
 from tepal.ledger.formats._photos import PhotoFile, keep
 from tepal.tables import Refused, Where
-
-NOBODY = "file"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +86,7 @@ class _Taking:
         for draft in gathered.sites:
             total += self._add_site(draft)
         for rows in gathered.rows:
-            total += self._add_rows(rows)
+            total += self._new_only(with_ids(rows, self._book.meant))
         for photo in gathered.photos:
             total += self._add_photo(photo)
         for file, batch in gathered.batches:
@@ -102,12 +100,6 @@ class _Taking:
             if one.kind == "site" and one.site is not None:
                 self._sites[one.site] = one
         return self._writer.add([one for one, _ in pairs], where={one.id: where for one, where in pairs})
-
-    def _add_rows(self, rows: Sequence[Draft]) -> Added:
-        known = [replace(row, site=None if row.site is None else self._book.meant(row.site)) for row in rows]
-        refused: list[Refused] = []
-        entries = to_entries(known, by=self._by, refused=refused)
-        return self._new_only(entries) + Added.of_refusals(refused)
 
     def _add_site(self, draft: SiteDraft) -> Added:
         """A boundary: a new site, or an amendment of the site that is there."""
