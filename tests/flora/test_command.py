@@ -121,3 +121,13 @@ def test_another_group_is_told_from_its_folder(capsys: pytest.CaptureFixture[str
     assert code == 0
     assert out.startswith("Giant foxtail (SETFA)")
     assert "short hairs all over the leaf top" in out
+
+
+def test_the_worked_example_of_the_docs_is_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "rooms" / "flora.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```console\n\$ tepal flora (.*)\n((?:[^`$].*\n)+)```", page)
+    assert len(blocks) == 2
+    for arguments, lines in blocks:
+        _, out, _ = run(capsys, *arguments.split())
+        for line in lines.splitlines():
+            assert line in out.splitlines()

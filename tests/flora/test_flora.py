@@ -6,6 +6,7 @@ import math
 import time
 from pathlib import Path
 from types import MappingProxyType
+from typing import ClassVar
 
 import numpy as np
 import pytest
@@ -13,10 +14,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tepal.doubt import BASES
-from tepal.flora import REGIONS, STAGES, Flora, Measure, StateShares, groups, load, telling
+from tepal.flora import (
+    REGIONS,
+    STAGES,
+    Flora,
+    Measure,
+    StateShares,
+    groups,
+    load,
+    messages,
+    tell_list,
+    tell_taxon,
+    telling,
+)
+from tepal.flora import (
+    _wording as wording,
+)
 from tepal.flora._load import _load
 from tepal.plant import identify
 from tepal.tables import Refused
+from tepal.words import Words
+from tepal.words import _words as words_module
 
 FOXTAILS = Path(__file__).parent / "foxtails"
 
@@ -209,6 +227,30 @@ def test_an_unknown_taxon_is_refused_with_the_one_that_is_meant(flora: Flora) ->
     ):
         with pytest.raises(Refused, match=meant):
             flora.taxon(asked)
+
+
+class Recording(Words):
+    """Words that remember every message they were asked for."""
+
+    asked: ClassVar[set[str]] = set()
+
+    def t(self, message: str, /, **values: object) -> str:
+        self.asked.add(message)
+        return Words.t(self, message, **values)
+
+
+def test_every_text_that_people_read_can_be_translated(flora: Flora) -> None:
+    for code in flora.taxa:
+        list(tell_taxon(flora, code, Recording()))
+    list(tell_list(flora, Recording()))
+    # What is no literal of the code, which the extraction finds by itself, is given out by `messages`.
+    code_text = Path(wording.__file__).read_text(encoding="utf-8") + Path(words_module.__file__).read_text(
+        encoding="utf-8"
+    )
+    known = set(messages(flora))
+    unknown = {text for text in Recording.asked if text not in known and text.strip() and text not in code_text}
+    assert len(Recording.asked) > 100
+    assert not unknown
 
 
 def test_messages_for_the_catalogue_are_plain(flora: Flora) -> None:

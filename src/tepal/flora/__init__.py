@@ -28,7 +28,7 @@ from tepal.flora._records import (
     Taxon,
 )
 from tepal.flora._telling import Telling, telling
-from tepal.flora._wording import REGION_WORDS, STAGE_WORDS, tell_list, tell_source, tell_taxon
+from tepal.flora._wording import REGION_WORDS, STAGE_WORDS, messages, tell_list, tell_source, tell_taxon
 
 __all__ = [
     "ALL_TAXA",
@@ -59,6 +59,7 @@ __all__ = [
     "groups",
     "list_facts",
     "load",
+    "messages",
     "source_facts",
     "taxon_facts",
     "tell_list",

@@ -55,6 +55,19 @@ _GROWTH = (
 )
 
 
+def messages(flora: Flora) -> Iterator[str]:
+    """Texts of the tables that people read, for the message catalogue; each once, in the order of the tables."""
+    texts: dict[str, None] = {}
+    for taxon in flora.taxa.values():
+        texts.update(dict.fromkeys((taxon.english_name, *taxon.other_names, taxon.native_range, taxon.note)))
+    for character in flora.characters.values():
+        texts.update(dict.fromkeys((character.label, character.question, *character.state_words.values())))
+    texts.update(dict.fromkeys(flora.units.values()))
+    texts.update(dict.fromkeys(_meaning(row.meaning) for row in flora.declared.values()))
+    texts.update(dict.fromkeys(_plain(row.condition) for row in flora.parameters.values()))
+    return (text for text in texts if text)
+
+
 def tell_list(flora: Flora, words: Words) -> Iterator[str]:
     """The group's taxa, one a line."""
     for code in (*flora.pigweeds(), *flora.look_alikes()):
@@ -196,9 +209,9 @@ def _growth(flora: Flora, code: str, words: Words) -> Iterator[str]:
         yield ""
         yield words.t("How it grows:")
     for row in sorted(own, key=lambda row: _GROWTH.index(row.name)):
-        meaning = words.t(flora.declared[row.name].meaning.split(";")[0])
+        meaning = words.t(_meaning(flora.declared[row.name].meaning))
         if row.condition:
-            meaning += f", {words.t(row.condition.replace('_', ' '))}"
+            meaning += f", {words.t(_plain(row.condition))}"
         yield f"  - {meaning}: {_amount(flora, row, words)}" + _keys(row.sources, row.basis, words)
 
 
@@ -230,3 +243,12 @@ def _keys(sources: Sequence[str], basis: str = "", words: Words | None = None) -
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def _meaning(text: str) -> str:
+    # What follows a semicolon tells how the table is laid out.
+    return text.partition(";")[0]
+
+
+def _plain(condition: str) -> str:
+    return condition.replace("_", " ")
