@@ -1,0 +1,186 @@
+"""A reading is a pure function of the entries that stand, the tables and the date."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+
+import numpy as np
+import pytest
+
+from _books import AS_OF, book, lonlat, palmer, said, site, stop
+from tepal import reading as readings
+from tepal.flora import load
+from tepal.ledger import Ledger, give, take
+from tepal.reading import FACTS, why
+from tepal.tables import Refused
+
+WALK = {
+    "track": {"type": "LineString", "coordinates": [lonlat(-190, 0), lonlat(190, 0)]},
+    "sigma_m": 5.0,
+    "found": 0,
+    "looked_for": ["AMAPA", "AMATU"],
+}
+
+
+def _text(ledger, where="west", as_of=AS_OF, known_to=None):
+    return json.dumps(readings.to_json(readings.read(ledger, where, as_of=as_of, known_to=known_to)))
+
+
+def test_the_same_entries_give_the_same_bytes_also_after_a_round_trip_through_files(tmp_path):
+    with book(tmp_path, site(), palmer(), stop(3), stop(0, 90, 90)) as ledger:
+        first = _text(ledger)
+        assert first == _text(ledger)
+        give(ledger, tmp_path / "out")
+    take([tmp_path / "out"], tmp_path / "again.ledger")
+    with Ledger.open(tmp_path / "again.ledger") as again:
+        assert _text(again) == first
+
+
+def test_every_declared_fact_is_filled_and_no_other(tmp_path):
+    with book(tmp_path, site(), palmer()) as ledger:
+        assert list(readings.read(ledger, "west", as_of=AS_OF).facts) == list(FACTS)
+
+
+def test_what_happened_after_the_date_does_not_count(tmp_path):
+    late = said(
+        "stop", {"at": lonlat(5, 5), "area_m2": 4.0, "counts": [{"taxon": "pigweed", "count": 900}]}, on="2026-07-09"
+    )
+    with book(tmp_path, site(), stop(3)) as ledger:
+        before = _text(ledger)
+        position = ledger.last_seq
+        ledger.add([late])
+        assert _text(ledger, known_to=position) == before
+        # The later event is known and still lies ahead: only the position, and with it the draws, may differ.
+        assert readings.read(ledger, "west", as_of=AS_OF).stand.counted_plants == 3
+        assert readings.read(ledger, "west", as_of=date(2026, 7, 9)).stand.counted_plants == 903
+
+
+def test_an_amendment_replaces_and_two_of_them_are_a_question(tmp_path):
+    first = stop(900)
+    fixes = [
+        said(
+            "stop", {"at": lonlat(0, 0), "area_m2": 4.0, "counts": [{"taxon": "pigweed", "count": n}]}, amends=first.id
+        )
+        for n in (9, 11)
+    ]
+    with book(tmp_path, site(), first) as ledger:
+        ledger.add(fixes[:1])
+        once = readings.read(ledger, "west", as_of=AS_OF)
+        assert once.stand.counted_plants == 9
+        assert "disputed" not in [item.what for item in once.unknowns]
+        ledger.add(fixes[1:])
+        twice = readings.read(ledger, "west", as_of=AS_OF)
+    assert twice.unknowns[0].what == "disputed"
+
+
+def test_hunted_plants_are_a_part_of_all_and_whole(tmp_path):
+    with book(tmp_path, site(), palmer(), stop(7), stop(2, 100, 50), stop(0, -120, 10)) as ledger:
+        draws = readings.read(ledger, "west", as_of=AS_OF).draws
+    assert (draws["total"] <= np.round(draws["total_all"])).all()
+    assert (draws["total"] == np.round(draws["total"])).all()
+    assert {column.shape for column in draws.values()} == {(readings.DRAWS,)}
+
+
+def test_palmer_told_by_its_bracts_leads_and_would_be_a_first_find(tmp_path):
+    with book(tmp_path, site(), palmer(), palmer(at=lonlat(30, 0))) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.facts["leading"] == "AMAPA"
+    assert found.taxa["AMAPA"].p_seen > 0.95
+    assert found.facts["first_find.AMAPA"] is True
+    assert found.facts["p_viable_seed"] > 0
+
+
+def test_a_laboratory_result_proves_here_and_ends_first_finds_elsewhere(tmp_path):
+    result = {"step": "result", "what": "leaf", "test": "species", "taxon": "AMAPA"}
+    elsewhere = said("site", {"name": "East", "ground": "field", "region": "CB"}, site="east", on="2026-04-01")
+    with book(tmp_path, site(), elsewhere, palmer(), said("plant", palmer().body.model_dump(), site="east")) as ledger:
+        assert readings.read(ledger, "east", as_of=AS_OF).facts["first_find.AMAPA"] is True
+        ledger.add([said("sample", result)])
+        here = readings.read(ledger, "west", as_of=AS_OF)
+        there = readings.read(ledger, "east", as_of=AS_OF)
+    assert here.taxa["AMAPA"].proved and here.facts["proved.AMAPA"] is True
+    assert here.facts["first_find.AMAPA"] is False
+    assert there.facts["proved.AMAPA"] is False and there.facts["first_find.AMAPA"] is False
+
+
+def test_a_walk_with_nothing_found_says_what_was_seen_and_no_more(tmp_path):
+    with book(tmp_path, site(), said("walk", WALK)) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    # One line through the middle of a 400 m square: the mean of exp(-d²/2S²) is S sqrt(2 pi) / side, less the ends.
+    expected = 5 * np.sqrt(2 * np.pi) / 400 * 380 / 400
+    assert found.stand.seen_share == pytest.approx(expected, rel=0.05)
+    assert found.facts["none_seen"] is True
+    assert found.stand.total is None and found.taxa == {}
+    assert [item.name for item in found.windows if item.closes == "flush"]
+
+
+def test_stops_of_zero_alone_are_none_seen_too(tmp_path):
+    with book(tmp_path, site(), stop(0), stop(0, 50, 50)) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.facts["none_seen"] is True
+
+
+def test_a_report_alone_has_no_numbers_and_asks_for_a_walk(tmp_path):
+    call = said("report", {"how": "call", "words": "Pigweeds in the low corner"})
+    photo = said(
+        "plant",
+        {"stage": "seedling_2-4_leaf", "looks": {"leaf_outline": "ovate"}, "seen_by": "photo", "height_cm": 90.0},
+    )
+    with book(tmp_path, site(), call, photo) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.facts["reported_only"] is True
+    assert found.stand.total is None
+    assert "walk" in [item.what for item in found.unknowns]
+    # A height cannot be taken from a photo, so it must not pull the clock.
+    with book(tmp_path / "b", site(), call) as bare:
+        plain = readings.read(bare, "west", as_of=AS_OF)
+    assert found.draws["tallest_cm"].mean() == pytest.approx(plain.draws["tallest_cm"].mean(), rel=0.2)
+
+
+def test_a_site_known_by_words_only_is_read_without_dates(tmp_path):
+    bare = site(boundary=None, words="the ditch along the county road")
+    with book(tmp_path, bare, said("report", {"how": "text", "words": "tall pigweeds"})) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.windows == ()
+    assert {"boundary", "walk"} <= {item.what for item in found.unknowns}
+
+
+def test_without_weather_dates_are_wide_and_the_reading_says_so(tmp_path):
+    with book(tmp_path, site(), stop(3)) as with_station:
+        narrow = readings.read(with_station, "west", as_of=AS_OF)
+    with book(tmp_path / "b", site(), stop(3), with_weather=False) as without:
+        wide = readings.read(without, "west", as_of=AS_OF)
+    assert "weather" in [item.what for item in wide.unknowns]
+    spread = {name: np.nanstd(found.draws["viable_seed_day"]) for name, found in (("narrow", narrow), ("wide", wide))}
+    assert spread["wide"] > spread["narrow"]
+
+
+def test_an_open_re_entry_time_is_known_to_the_hour(tmp_path):
+    spray = {"what": "sprayed", "ingredients": [{"name": "glyphosate"}], "re_entry_until": "2026-07-01T20:00:00Z"}
+    with book(tmp_path, site(), said("done", spray)) as ledger:
+        assert readings.read(ledger, "west", as_of=AS_OF).facts["re_entry_open"] is True
+        found = readings.read(ledger, "west", as_of=date(2026, 7, 2))
+    assert found.facts["re_entry_open"] is False
+    assert found.facts["sprayed_groups"] == "9"
+    assert found.facts["sprayed_days"] == 2
+
+
+def test_every_pointer_leads_to_entries_and_to_sources_that_are_cited(tmp_path):
+    entries = [site(), palmer(), stop(3)]
+    with book(tmp_path, *entries) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+        ids = {entry.id for entry in ledger.entries()} | set(ledger.weather().batches)
+    flora = load()
+    for pointer in ("", "/taxa", "/taxa/AMAPA/p_any", "/stand/total/q50", "/windows", "/windows/0/q10", "/facts/crop"):
+        stands_on = why(pointer, found.why)
+        assert stands_on.entries and set(stands_on.entries) <= ids, pointer
+        assert set(stands_on.sources) <= set(flora.sources), pointer
+    assert entries[1].id in why("/taxa/AMAPA", found.why).entries
+    with pytest.raises(Refused, match="starts with one of"):
+        why("/nothing", found.why)
+
+
+def test_an_unknown_site_is_refused_with_the_known_ones(tmp_path):
+    with book(tmp_path, site()) as ledger, pytest.raises(Refused, match="west"):
+        readings.read(ledger, "nowhere", as_of=AS_OF)
