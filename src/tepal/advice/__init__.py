@@ -5,6 +5,7 @@ from tepal.advice._deadlines import Deadline, Due, due, parse_deadline
 from tepal.advice._effort import TACTICS, Effort, Tactic, seed_and_hours
 from tepal.advice._fills import FILLS, Fills
 from tepal.advice._items import Advice, Caution, Item
+from tepal.advice._output import in_words, provenance, to_json
 from tepal.advice._page import rules_page
 from tepal.advice._predicates import ALL_FACTS, OPERATORS, OWN_FACTS, Group, parse_line
 from tepal.advice._rules import KINDS, TAGS, CautionRow, Rule, RuleBook, load_rules
@@ -32,10 +33,13 @@ __all__ = [
     "Tactic",
     "advise",
     "due",
+    "in_words",
     "load_rules",
     "parse_deadline",
     "parse_line",
+    "provenance",
     "rules_for",
     "rules_page",
     "seed_and_hours",
+    "to_json",
 ]

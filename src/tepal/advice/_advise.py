@@ -26,6 +26,8 @@ from tepal.reading import Fact, Reading
 LIMIT = 5
 # A hunted taxon is named in a sentence from this chance on; below it, where none reaches it, from the lower one.
 _NAMED, _NAMED_AT_LEAST = 0.5, 0.1
+# Below this share the likeliest pigweed is not called by its name: some cannot be told apart before they flower.
+_SURE_SHARE = 0.8
 
 
 def rules_for(flora: Flora) -> RuleBook:
@@ -60,7 +62,7 @@ def advise(reading: Reading, *, flora: Flora, rules: RuleBook | None = None, lim
     case = _case(reading, flora)
     items = [_item(rule, case) for rule in book.rules if rule.when.holds(case.facts)]
 
-    ranked = sorted((item for item in items if item.kind in ("do", "find_out")), key=lambda i: _rank(i, reading.as_of))
+    ranked = _ranked([item for item in items if item.kind in ("do", "find_out")])
     do_nots = tuple(sorted((item for item in items if item.kind == "do_not"), key=lambda i: i.turn))
     programme = tuple(sorted((item for item in items if item.kind == "plan"), key=lambda i: i.turn))
     actions = tuple(ranked[:limit])
@@ -87,6 +89,7 @@ class _Case:
     seed: tuple[object, ...]
     days_lost: Mapping[str, FloatArray]
     fills: Fills
+    why: Mapping[str, Provenance]
 
     def effort(self) -> Effort:
         return _effort(self.flora, self.facts, self.draws, self.seed)
@@ -99,7 +102,7 @@ def _case(reading: Reading, flora: Flora) -> _Case:
     effort = _effort(flora, facts, draws, seed)
     facts["p_too_many"] = effort.too_many()
     lost = {who: effort.parameter("days_lost", who) for who in LOST}
-    return _Case(flora, facts, draws, seed, lost, _fills(facts, effort))
+    return _Case(flora, facts, draws, seed, lost, _fills(facts, effort), reading.why)
 
 
 def _effort(
@@ -112,6 +115,7 @@ def _effort(
 
 def _item(rule: Rule, case: _Case) -> Item:
     facts, effort = case.facts, case.effort()
+    keys = tuple(key for key in rule.when.fact_keys() if facts.get(key) is not None)
     when = due(rule.by, facts, case.draws, case.days_lost)
     numbers = seed_and_hours(rule.tactic, effort) if rule.tactic else None
     per_hour = None
@@ -132,7 +136,9 @@ def _item(rule: Rule, case: _Case) -> Item:
         why_message=rule.why,
         fails_message=rule.fails,
         fills=case.fills,
+        after=rule.after,
         by=by,
+        today=by is not None and by == facts["as_of"],
         late=bool(when and when.late and not_before is None),
         same_day=bool(when and when.same_day and by == facts["as_of"]),
         not_before=not_before,
@@ -143,23 +149,55 @@ def _item(rule: Rule, case: _Case) -> Item:
         seed_kept_out=MappingProxyType(summary(numbers[0])) if numbers is not None else None,
         hours=MappingProxyType(summary(numbers[1])) if numbers is not None else None,
         seed_per_hour=per_hour,
-        reading_keys=tuple(key for key in rule.when.fact_keys() if facts.get(key) is not None),
-        number_sources=effort.used if numbers is not None else Provenance(),
+        reading_keys=keys,
+        stands_on=Provenance(rule.sources, rule.basis)
+        | (effort.used if numbers is not None else Provenance())
+        | Provenance(entries=_entries(keys, case.why)),
     )
 
 
-def _rank(item: Item, today: date) -> tuple[float, ...]:
+def _ranked(items: list[Item]) -> list[Item]:
+    """By rank; an item that follows another stands right behind it where both are there."""
+    found = sorted(items, key=_rank)
+    ids = [item.id for item in found]
+    followers = [item for item in found if item.after in ids]
+    leaders = [item for item in found if item not in followers]
+    return [item for leader in leaders for item in (leader, *(f for f in followers if f.after == leader.id))]
+
+
+def _rank(item: Item) -> tuple[float, ...]:
     """Low ranks first: what is due today by its turn; then by seed per hour, most first; then by day and turn."""
-    if item.by is not None and item.by <= today:
+    if item.today:
         return (0, item.turn, 0)
     if item.seed_per_hour is not None and item.seed_per_hour > 0:
         return (1, -item.seed_per_hour, item.turn)
     return (2, math.inf if item.by is None else item.by.toordinal(), item.turn)
 
 
+# Which part of a reading a fact comes from, by how its key begins; the rest from the activities and the whole.
+_PARTS = (
+    ("/taxa", ("leading", "p_", "named_plants", "proved.", "first_find.")),
+    ("/stand", ("density_", "total", "seen_share", "seen_any", "none_seen", "counted", "reported_only")),
+    ("/windows", ("window.",)),
+    ("/place", ("ground", "county", "state", "region", "hectares", "waterway", "consent", "crop", "trait", "planted")),
+)
+
+
+def _entries(keys: tuple[str, ...], why: Mapping[str, Provenance]) -> tuple[str, ...]:
+    """Ids of the entries behind the parts of the reading that hold these facts."""
+    starts = {
+        next((part for part, begins in _PARTS if key.startswith(begins)), "/facts")
+        for key in keys
+        if key not in ("as_of", "month")
+    }
+    found = [p.entries for pointer, p in why.items() if any(f"{pointer}/".startswith(f"{s}/") for s in starts)]
+    return tuple(dict.fromkeys(entry for entries in found for entry in entries))
+
+
 def _cautions(book: RuleBook, items: tuple[Item, ...]) -> tuple[Caution, ...]:
-    keys = dict.fromkeys(key for item in items for key in item.cautions)
-    rows = [book.cautions[key] for key in keys]
+    """Each caution once, in the order of the table: a page with room for few shows the gravest."""
+    wanted = {key for item in items for key in item.cautions}
+    rows = [row for key, row in book.cautions.items() if key in wanted]
     return tuple(Caution(row.key, row.message, row.sources, row.basis) for row in rows)
 
 
@@ -168,7 +206,9 @@ def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:
     chances = {code: _number(facts.get(f"p_any.{code}")) or 0.0 for code in names}
     told = [code for code in names if chances[code] >= _NAMED] or [c for c in names if chances[c] >= _NAMED_AT_LEAST]
     leading = facts.get("leading")
-    taxon = effort.flora.taxa.get(leading) if isinstance(leading, str) else None
+    share = _number(facts.get("leading_share"))
+    sure = share is None or share >= _SURE_SHARE
+    taxon = effort.flora.taxa.get(leading) if isinstance(leading, str) and sure else None
     groups = facts.get("sprayed_groups")
     re_entry = facts.get("re_entry_until")
     return Fills(

@@ -62,8 +62,9 @@ class Effort:
         return np.asarray(row.value().draws(rng, self.size), dtype=np.float64)
 
     def hectares(self) -> float | None:
+        """Area of the site, not below a square meter: a point is no area to divide by."""
         value = self.facts.get("hectares")
-        return float(value) if isinstance(value, (int, float)) and value > 0 else None
+        return max(float(value), 1e-4) if isinstance(value, (int, float)) and value > 0 else None
 
     def plants(self) -> FloatArray:
         return np.maximum(self.draws["total"], 0.0)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from tepal.advice._fills import Fills
 from tepal.advice._rules import Kind
@@ -31,10 +30,11 @@ class Item:
     """One piece of advice: something to do, not to do, to find out, or to plan for the next seasons.
 
     `message`, `why_message`, `fails_message` are English catalogue messages; `text`, `why`, `fails` word them. `by`:
-    the day by which; `late`: the day that was wanted has passed, so it is today; `same_day`: a duty of the day itself.
-    `not_before`: nobody may enter until then. `seed_kept_out` (seeds) and `hours` are summaries of draws, None where
-    the number of plants or their height is not known; `seed_per_hour` is expected seed over expected hours.
-    `reading_keys`: the facts that the rule stood on.
+    the day by which; `today`: that is the day of the reading; `late`: the day that was wanted had passed already;
+    `same_day`: a duty of the day itself. `not_before`: nobody may enter until then. `after`: the item that this one
+    follows. `seed_kept_out` (seeds) and `hours` are summaries of draws, None where the number of plants or their
+    height is not known; `seed_per_hour` is expected seed over expected hours. `reading_keys`: the facts that the rule
+    stood on; `stands_on`: its sources, those of the numbers that ranked it, and the entries behind those facts.
     """
 
     id: str
@@ -44,7 +44,9 @@ class Item:
     why_message: str
     fails_message: str
     fills: Fills
+    after: str | None
     by: date | None
+    today: bool
     late: bool
     same_day: bool
     not_before: datetime | None
@@ -56,7 +58,7 @@ class Item:
     hours: Mapping[str, float] | None
     seed_per_hour: float | None
     reading_keys: tuple[str, ...]
-    number_sources: Provenance
+    stands_on: Provenance
 
     def text(self, words: Words) -> str:
         return words.t(self.message, **self.fills.worded(words))
@@ -70,36 +72,9 @@ class Item:
 
     def when(self, words: Words) -> str:
         """By when, as the words that go before or after the sentence; empty where there is no day."""
-        if self.same_day or (self.by is not None and self.late):
+        if self.today:
             return words.t("today")
         return words.t("by {day}", day=words.day(self.by)) if self.by is not None else ""
-
-    @property
-    def provenance(self) -> Provenance:
-        """The rule's sources together with those of the numbers that ranked it."""
-        return Provenance(self.sources, self.basis) | self.number_sources
-
-    def to_json(self, words: Words) -> dict[str, Any]:
-        """A dict of plain values; the texts in the words given, everything else without language."""
-        return {
-            "id": self.id,
-            "kind": self.kind,
-            "text": self.text(words),
-            "why": self.why(words),
-            "fails": self.fails(words) or None,
-            "by": self.by.isoformat() if self.by else None,
-            "late": self.late,
-            "same_day": self.same_day,
-            "not_before": self.not_before.isoformat() if self.not_before else None,
-            "cautions": list(self.cautions),
-            "tags": list(self.tags),
-            "seed_kept_out": dict(self.seed_kept_out) if self.seed_kept_out else None,
-            "hours": dict(self.hours) if self.hours else None,
-            "seed_per_hour": self.seed_per_hour,
-            "sources": list(self.provenance.sources),
-            "basis": self.basis,
-            "reading_keys": list(self.reading_keys),
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,15 +97,3 @@ class Advice:
 
     def items(self) -> tuple[Item, ...]:
         return self.actions + self.do_nots + self.programme + self.later
-
-    def to_json(self, words: Words | None = None) -> dict[str, Any]:
-        """The advice as plain values for JSON, in English and US units unless `words` says otherwise."""
-        words = words or Words()
-        return {
-            "actions": [item.to_json(words) for item in self.actions],
-            "do_nots": [item.to_json(words) for item in self.do_nots],
-            "cautions": [{"key": c.key, "text": c.text(words), "sources": list(c.sources)} for c in self.cautions],
-            "programme": [item.to_json(words) for item in self.programme],
-            "later": [item.to_json(words) for item in self.later],
-            "return_on": self.return_on.isoformat() if self.return_on else None,
-        }

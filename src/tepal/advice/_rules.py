@@ -23,7 +23,8 @@ TAGS = ("chemical", "over_the_top", "enter", "machine", "return")
 # What every rule with a chemical in it must carry.
 CHEMICAL_CAUTIONS = ("label", "applicator")
 _ALLOWED = {
-    "id", "kind", "turn", "when", "any", "by", "text", "why", "fails", "tactic", "cautions", "tags", "sources", "basis",
+    "id", "kind", "turn", "when", "any", "by", "text", "why", "fails", "tactic", "after", "cautions", "tags",
+    "sources", "basis",
 }  # fmt: skip
 
 
@@ -39,7 +40,7 @@ class CautionRow:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule as written. `turn` orders rules of equal rank, low first."""
+    """One rule as written. `turn` orders rules of equal rank, low first; `after` names the rule it is to follow."""
 
     id: str
     kind: Kind
@@ -52,6 +53,7 @@ class Rule:
     why: str
     fails: str
     tactic: Tactic | None
+    after: str | None
     cautions: tuple[str, ...]
     tags: tuple[str, ...]
     sources: tuple[str, ...]
@@ -132,6 +134,9 @@ def load_rules(folder: Path, *, sources: Collection[str] | None = None) -> RuleB
                 f"rule {rule.id!r} twice", where=file.name, rule="Each rule has its own id.", step="Rename one."
             )
         rules[rule.id] = rule
+    for rule in rules.values():
+        if rule.after is not None:
+            _one_of("rule to follow", [rule.after], rules, Where(file.name, None, f"rule {rule.id}"))
     order = list(raw.get("condition", {}))
     return RuleBook(
         rules=tuple(rules.values()),
@@ -211,6 +216,7 @@ def _rule(
         why=str(entry["why"]),
         fails=str(entry.get("fails", "")),
         tactic=cast("Tactic | None", entry.get("tactic")),
+        after=entry.get("after"),
         cautions=tuple(entry["cautions"]),
         tags=tuple(entry.get("tags", ())),
         sources=tuple(entry["sources"]),
