@@ -42,5 +42,9 @@ def calibration_error(sureness: np.ndarray, right: np.ndarray, bins: int = 10) -
     """Expected calibration error of the leading name in bins of equal width."""
     at = np.minimum((sureness * bins).astype(int), bins - 1)
     return float(
-        sum(abs(sureness[at == b].mean() - right[at == b].mean()) * (at == b).mean() for b in range(bins) if (at == b).any())
+        sum(
+            abs(sureness[at == b].mean() - right[at == b].mean()) * (at == b).mean()
+            for b in range(bins)
+            if (at == b).any()
+        )
     )

@@ -32,8 +32,8 @@ class Trouble:
     together: float = 0.4  # correlation of looks of one family in one plant
     weights: float = 60.0  # Dirichlet concentration of the stand's shares around the region's
     shares: float = 1.0  # multiplies CONCENTRATION
-    # What a plant shows where no flora tells it of its taxon: it does show something, here what a plant of another taxon
-    # of the place would. With False there is no such look, so that having the look at all gives the taxon away.
+    # What a plant shows where no flora tells it of its taxon: it does show something, here what a plant of another
+    # taxon of the place would. With False there is no such look, so that having the look at all gives the taxon away.
     shows_untold: bool = True
 
 

@@ -13,7 +13,6 @@ from tepal.doubt import Basis, weakest_basis
 from tepal.flora import STAGES, Flora, Measure, StateShares, load
 from tepal.plant._call import Call, Evidence
 from tepal.plant._groups import group_of
-from tepal.plant._likelihood import filled, log_likelihood_floor
 from tepal.plant._looks import UNKNOWN, Look, checked_looks, checked_stage
 from tepal.plant._model import Bound, bounds_for, posterior_at, posterior_unknown, weights_of
 from tepal.plant._next import NextLook, enough
@@ -172,9 +171,14 @@ def identify_many(
 
 
 def _evidence(looks: Sequence[Look], bound: Bound, posterior: FloatArray) -> tuple[Evidence, ...]:
-    """Each look's push between the two leading names, the strongest first."""
-    first, second = (int(i) for i in np.argsort(-posterior, kind="stable")[:2])
+    """Each look's push between the two leading names, the strongest first.
+
+    A cross of the leading taxon, or `other`, is no rival that a person would want to hear about: the next taxon is.
+    """
     names, told = bound.told.roster.names, bound.told
+    order = [int(i) for i in np.argsort(-posterior, kind="stable")]
+    first = order[0]
+    second = next(i for i in order[1:] if i < told.roster.taxa and names[i] not in names[first].split("x"))
     found = []
     for look, weight in zip(looks, weights_of(looks, bound), strict=True):
         value = ", ".join(state for state, _ in look.states) if look.states else f"{look.value:g}"
@@ -182,13 +186,12 @@ def _evidence(looks: Sequence[Look], bound: Bound, posterior: FloatArray) -> tup
         if weight and look.states:
             states, start = told.categorical[look.character].states, bound.first_row[look.character]
             for state, share in look.states:
-                row = bound.log_shares[start + states[state]]
-                push += weight * share * float(row[first] - row[second])
+                row = bound.log_rows(np.array([start + states[state]]), np.array([weight]))[0]
+                push += share * float(row[first] - row[second])
         elif weight:
-            numeric = told.numeric[look.character]
-            density = numeric.density(np.array([look.value]), np.array([float(look.leaves)]))
-            row = log_likelihood_floor(filled(density, numeric.known, bound.prior))[0]
-            push = weight * float(row[first] - row[second])
+            given = (np.array([number]) for number in (look.value, float(look.leaves), weight))
+            row = bound.log_measured(look.character, *given)[0]
+            push = float(row[first] - row[second])
         rows = _rows_of(bound, look.character, names[first], names[second])
         bases: list[Basis] = [row.basis for row in rows]
         found.append(

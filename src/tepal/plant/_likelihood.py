@@ -174,17 +174,17 @@ def _numeric(
 
 
 def filled(density: FloatArray, known: BoolArray, prior: FloatArray) -> FloatArray:
-    """Rows of likelihoods with the names that are not known given the prior-weighted mean of those that are.
+    """Likelihoods with the names that are not known given the prior-weighted mean of those that are.
 
-    `density` has shape (..., names). With the prior as weights, a name of which nothing is told keeps exactly the
-    probability that it had when this is the only look.
+    `density` has shape (..., names), `known` too or (names,). With the prior as weights, a name of which nothing is
+    told keeps exactly the probability that it had when this is the only look.
     """
     if known.all():
         return density
-    weight = np.where(known, prior, 0.0)
-    if not weight.sum() > 0:
-        weight = known.astype(np.float64)
-    pooled = density @ (weight / weight.sum())
+    weight = known * prior
+    # Where the prior gives nothing to any name that is told, all of these count alike.
+    weight = np.where(weight.sum(axis=-1, keepdims=True) > 0, weight, known)
+    pooled = (density * weight).sum(axis=-1) / weight.sum(axis=-1)
     return np.where(known, density, pooled[..., None])
 
 

@@ -45,9 +45,9 @@ def checked_stage(stage: object) -> str:
     if stage is None or stage == UNKNOWN:
         return UNKNOWN
     if not isinstance(stage, str) or stage not in STAGES:
-        near = get_close_matches(str(stage), (*STAGES, UNKNOWN), n=1, cutoff=0.3)
+        near = get_close_matches(str(stage)[:80], (*STAGES, UNKNOWN), n=1, cutoff=0.3)
         raise Refused(
-            f"no stage {stage!r}",
+            f"no stage {_short(stage)}",
             where="stage",
             rule=f"A stage is one of {', '.join(STAGES)}, or {UNKNOWN}.",
             step=f"Did you mean {near[0]}?" if near else "Choose one.",
@@ -74,9 +74,9 @@ def checked_looks(looks: object, flora: Flora) -> tuple[Look, ...]:
     found: dict[str, Look] = {}
     for name, value in looks.items():
         if name not in flora.characters:
-            near = get_close_matches(str(name), flora.characters, n=1, cutoff=0.3)
+            near = get_close_matches(str(name)[:80], flora.characters, n=1, cutoff=0.3)
             raise Refused(
-                f"no character {name!r}",
+                f"no character {_short(name)}",
                 where="looks",
                 rule=f"The flora has {len(flora.characters)} characters.",
                 step=f"Did you mean {near[0]}?" if near else "Look in the flora's characters.csv.",
@@ -113,7 +113,7 @@ def _states(name: str, answers: Sequence[Any], flora: Flora) -> Look | None:
         if answer == CANNOT_TELL:
             continue
         if not isinstance(answer, str) or answer not in states:
-            near = get_close_matches(str(answer), states, n=1, cutoff=0.3)
+            near = get_close_matches(str(answer)[:80], states, n=1, cutoff=0.3)
             raise Refused(
                 f"{_short(answer)} is no state of {name}",
                 where="looks",
@@ -144,7 +144,7 @@ def _numbers(name: str, answers: Sequence[Any], flora: Flora) -> Look | None:
             )
         if not 0 <= answer <= limit:  # also refuses NaN and infinities
             raise Refused(
-                f"{answer!r} for {name}",
+                f"{_short(answer)} for {name}",
                 where="looks",
                 rule=f"It lies between 0 and {limit:g} ({unit}).",
                 step="Check the unit and the decimal point.",

@@ -5,7 +5,8 @@ log P(t | looks) = log prior(t) + sum over looks of w log P(look | t) - log(sum 
     temper(stage) × 1 / (1 + (n - 1) overlap) × (borrowed from another stage ? borrowed_weight : 1) × leaves
 
 with n the looks of the same overlap group on this plant; `leaves` is 1 for one answer and d / (1 + (d - 1) leaf) for d
-different states on several leaves (measurements pool their leaves in the density instead).
+different states on several leaves (measurements pool their leaves in the density instead). A name of which the
+character is not told gets the prior-weighted mean of P(look | t)^w over the names of which it is.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import numpy.typing as npt
 from scipy.sparse import csr_matrix
 
 from tepal.flora import STAGES, Flora
-from tepal.plant._likelihood import Likelihoods, filled, likelihoods, log_likelihood_floor
+from tepal.plant._likelihood import BoolArray, Likelihoods, filled, likelihoods, log_likelihood_floor
 from tepal.plant._looks import UNKNOWN, Look
 from tepal.plant._roster import FloatArray, prior_for
 from tepal.plant._settings import Reader, Settings
@@ -33,22 +34,36 @@ class Bound:
     settings: Settings
     told: Likelihoods
     prior: FloatArray
-    first_row: MappingProxyType[str, int]  # of each categorical character in `log_shares`
-    log_shares: FloatArray  # shape = (all states, names)
+    first_row: MappingProxyType[str, int]  # of each categorical character in `shares`
+    shares: FloatArray  # shape = (all states, names), 0 where not known
+    known: BoolArray  # shape = (all states, names)
+
+    def log_rows(self, rows: npt.NDArray[np.intp], weights: FloatArray) -> FloatArray:
+        """Log likelihoods of states (rows of `shares`) at their weights, shape = (rows, names)."""
+        raised = self.shares[rows] ** weights[:, None]
+        return log_likelihood_floor(filled(raised, self.known[rows], self.prior))
+
+    def log_measured(self, name: str, values: FloatArray, leaves: FloatArray, weights: FloatArray) -> FloatArray:
+        """Log likelihoods of measurements at their weights, shape = (values, names)."""
+        numeric = self.told.numeric[name]
+        raised = numeric.density(values, leaves) ** weights[:, None]
+        return log_likelihood_floor(filled(raised, numeric.known, self.prior))
 
 
 def bind(flora: Flora, settings: Settings, reader: Reader, stage: str, prior: FloatArray) -> Bound:
     """Compile for a stage (not `unknown`) and a prior over the roster, shape = (names,)."""
     told = likelihoods(flora, stage, settings, reader)
     first: dict[str, int] = {}
-    blocks = []
+    blocks, knowns = [], []
     row = 0
     for name, part in told.categorical.items():
         first[name] = row
         row += len(part.states)
-        blocks.append(log_likelihood_floor(filled(part.shares, part.known, prior)))
-    rows = np.concatenate(blocks) if blocks else np.zeros((0, prior.size))
-    return Bound(flora, settings, told, prior, MappingProxyType(first), rows)
+        blocks.append(part.shares)
+        knowns.append(np.broadcast_to(part.known, part.shares.shape))
+    shares = np.concatenate(blocks) if blocks else np.zeros((0, prior.size))
+    known = np.concatenate(knowns) if knowns else np.zeros((0, prior.size), dtype=bool)
+    return Bound(flora, settings, told, prior, MappingProxyType(first), shares, known)
 
 
 def weights_of(looks: Sequence[Look], bound: Bound) -> list[float]:
@@ -82,8 +97,10 @@ def log_evidence(plants: Sequence[Sequence[Look]], bound: Bound) -> FloatArray:
     """Sum of the weighted log likelihoods of each plant's looks, shape = (plants, names)."""
     told, prior = bound.told, bound.prior
     rows: list[int] = []
+    shares: list[float] = []
+    # Few pairs of state and weight differ among thousands of plants: each is reckoned once.
+    pairs: dict[tuple[int, float], int] = {}
     columns: list[int] = []
-    data: list[float] = []
     measured: dict[str, tuple[list[float], list[float], list[float], list[float]]] = {}
     for at, looks in enumerate(plants):
         for look, weight in zip(looks, weights_of(looks, bound), strict=True):
@@ -94,22 +111,21 @@ def log_evidence(plants: Sequence[Sequence[Look]], bound: Bound) -> FloatArray:
                 first, states = bound.first_row[name], told.categorical[name].states
                 for state, share in look.states:
                     rows.append(at)
-                    columns.append(first + states[state])
-                    data.append(weight * share)
+                    columns.append(pairs.setdefault((first + states[state], weight), len(pairs)))
+                    shares.append(share)
             else:
                 part = measured.setdefault(name, ([], [], [], []))
                 for column, value in zip(part, (at, look.value, look.leaves, weight), strict=True):
                     column.append(float(value))
     total = np.zeros((len(plants), prior.size))
     if rows:
-        seen = csr_matrix((data, (rows, columns)), shape=(len(plants), len(bound.log_shares)))
-        total += np.asarray(seen @ bound.log_shares)
+        state_rows, weights = (np.array(part) for part in zip(*pairs, strict=True))
+        seen = csr_matrix((shares, (rows, columns)), shape=(len(plants), len(pairs)))
+        total += np.asarray(seen @ bound.log_rows(state_rows, weights))
     for name, (who, values, leaves, weight_of) in sorted(measured.items()):
-        numeric = told.numeric[name]
-        density = numeric.density(np.array(values), np.array(leaves))
-        log_density = log_likelihood_floor(filled(density, numeric.known, prior))
+        logs = bound.log_measured(name, np.array(values), np.array(leaves), np.array(weight_of))
         # A plant has each character once, so that no row is named twice here.
-        total[np.array(who, dtype=np.intp)] += np.array(weight_of)[:, None] * log_density
+        total[np.array(who, dtype=np.intp)] += logs
     return total
 
 

@@ -80,9 +80,9 @@ def checked_region(region: object) -> str | None:
     """A region, or None; refused with the nearest otherwise."""
     if region is None or (isinstance(region, str) and region in REGIONS):
         return region
-    near = get_close_matches(str(region).upper(), REGIONS, n=1, cutoff=0.3)
+    near = get_close_matches(str(region)[:40].upper(), REGIONS, n=1, cutoff=0.3)
     raise Refused(
-        f"no region {region!r}",
+        f"no region {str(region)[:40]!r}",
         where="region",
         rule=f"A region is one of {', '.join(REGIONS)}.",
         step=f"Did you mean {near[0]}?" if near else "Choose one, or leave it out.",

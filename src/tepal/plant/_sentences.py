@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from tepal.flora import STAGES, Flora
 from tepal.plant._call import Call
 from tepal.plant._groups import inseparable_at
@@ -25,23 +28,30 @@ def name_in_words(name: str, flora: Flora, words: Words) -> str:
     return words.t("a cross of {first} and {second}", first=first, second=second)
 
 
-def ranked(call: Call, flora: Flora, words: Words) -> tuple[tuple[str, float], ...]:
-    """Names in words with their probabilities, likeliest first; what cannot be told apart at this stage as one."""
-    together = inseparable_at(flora, call.likely_stage)
-    pairs: list[tuple[str, float]] = []
+@dataclass(frozen=True, slots=True)
+class Named:
+    """One or several codes under one name in words, with their probability together."""
+
+    codes: tuple[str, ...]
+    text: str
+    p: float
+
+
+def ranked(call: Call, flora: Flora, words: Words) -> tuple[Named, ...]:
+    """Names in words, likeliest first; what cannot be told apart at this stage as one."""
+    found: list[Named] = []
     grouped: set[str] = set()
-    for codes in together:
-        held = [code for code in codes if call.probability(code) >= _WORTH_A_WORD]
-        if len(held) > 1:
+    for codes in inseparable_at(flora, call.likely_stage):
+        if sum(call.probability(code) >= _WORTH_A_WORD for code in codes) > 1:
             listing = words.listing([name_in_words(code, flora, words) for code in codes], last="or")
-            pairs.append((words.t("one of {names}", names=listing), call.probability(*codes)))
+            found.append(Named(codes, words.t("one of {names}", names=listing), call.probability(*codes)))
             grouped |= set(codes)
-    pairs += [
-        (name_in_words(name, flora, words), float(p))
+    found += [
+        Named((name,), name_in_words(name, flora, words), float(p))
         for name, p in zip(call.taxa, call.posterior, strict=True)
         if name not in grouped
     ]
-    return tuple(sorted(pairs, key=lambda pair: -pair[1]))
+    return tuple(sorted(found, key=lambda named: -named.p))
 
 
 def sentence(call: Call, flora: Flora, words: Words) -> str:
@@ -50,20 +60,30 @@ def sentence(call: Call, flora: Flora, words: Words) -> str:
     "Palmer amaranth, almost certainly. It could still be waterhemp."
     """
     names = ranked(call, flora, words)
-    lead, p = names[0]
+    lead = names[0]
     if not call.evidence:
-        first = words.t("Nothing looked at yet; where this grows the commonest is {name}.", name=lead)
-        return first[0].upper() + first[1:]
-    if p < 0.5:
-        listing = words.listing([name for name, q in names[:_STILL] if q >= _WORTH_A_WORD], last="or")
-        return words.t("Not to be told yet: {names}.", names=listing)
-    first = words.t("{name}, {sureness}.", name=lead[0].upper() + lead[1:], sureness=words.sureness(p))
-    still = [name for name, q in names[1:] if q >= _WORTH_A_WORD][:_STILL]
+        return words.t("Nothing looked at yet; the commonest here is {name}.", name=lead.text)
+    if lead.p < 0.5:
+        likely = [named for named in names[:_STILL] if named.p >= _WORTH_A_WORD]
+        return words.t("Not to be told yet: {names}.", names=_alternatives(likely, words))
+    parts = [words.t("{name}, {sureness}.", name=_capital(lead.text), sureness=words.sureness(lead.p))]
+    still = [named for named in names[1:] if named.p >= _WORTH_A_WORD][:_STILL]
     if still:
-        first += " " + words.t("It could still be {names}.", names=words.listing(still, last="or"))
-    if call.group and any(name.startswith(words.t("one of {names}", names="")[:4]) for name, _ in names[:1]):
-        first += " " + words.t("Before they flower nobody can tell these apart for sure.")
-    return first
+        parts.append(words.t("It could still be {names}.", names=_alternatives(still, words)))
+    if len(lead.codes) > 1:
+        parts.append(words.t("Before they flower nobody can tell these apart for sure."))
+    return " ".join(parts)
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def _alternatives(named: Sequence[Named], words: Words) -> str:
+    """a, b or c; with semicolons where one of them is itself a list."""
+    if len(named) > 1 and any(len(one.codes) > 1 for one in named):
+        return words.t("; or ").join(one.text for one in named)
+    return words.listing([one.text for one in named], last="or")
 
 
 def what_settles_it(call: Call, flora: Flora, words: Words) -> str:
@@ -79,7 +99,7 @@ def what_settles_it(call: Call, flora: Flora, words: Words) -> str:
         }[look.tool]
         return words.t("Look next, {tool}: {question}", tool=tool, question=words.t(look.question))
     text = words.t("Looking more would not change what to do.")
-    if names[0][1] < 0.9:
+    if names[0].p < 0.9:
         later = STAGES.index("reproductive") > STAGES.index(call.likely_stage)
         text += " " + (
             words.t("What would: the flower head later on, or a leaf sample to a laboratory now.")
