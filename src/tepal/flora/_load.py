@@ -10,9 +10,10 @@ from types import MappingProxyType
 
 from tepal.flora._acting import read_inseparable, read_losses
 from tepal.flora._cells import Folder, choice, in_order, unknown
+from tepal.flora._characters import read_characters, read_overlaps
 from tepal.flora._facts import read_actions, read_crosses, read_ingredients, read_published
 from tepal.flora._flora import Flora, ShareKey
-from tepal.flora._looks import read_characters, read_measures, read_overlaps, read_shares
+from tepal.flora._looks import read_measures, read_shares
 from tepal.flora._names import read_look_alike_weights, read_sources, read_taxa, read_units
 from tepal.flora._parameters import PARAMETER_KINDS, Declared, Parameter
 from tepal.tables import Refused, Row
