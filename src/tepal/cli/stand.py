@@ -1,0 +1,230 @@
+"""`tepal stand`: how many and where, from counts on known areas."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from tepal.cli import _out
+from tepal.tables import Refused, Table, Where, read_csv
+
+if TYPE_CHECKING:
+    from tepal.ground import Frame
+    from tepal.stand import Counts, Points, StandEstimate
+
+
+def stand(
+    counts: Path,
+    /,
+    *,
+    boundary: Path | None = None,
+    at: Path | None = None,
+    json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
+) -> int:
+    """How many plants there are, and where, from counts on known areas.
+
+    Parameters
+    ----------
+    counts: Path
+        CSV with `x,y` (metres) or `lon,lat` (degrees), `area_m2` and `count`.
+    boundary: Path
+        The site as GeoJSON, in the frame of the counts: metres with x,y, degrees with lon,lat. Gives the total.
+    at: Path
+        CSV of places and areas (as in the counts) at which to predict a new count.
+    json_output: bool
+        Print one JSON object.
+    """
+    from tepal.doubt import generator_for, summary
+    from tepal.ground import Frame, boundary_from_geojson
+    from tepal.stand import estimate
+
+    table = read_csv(counts)
+    degrees = _is_degrees(table)
+    shape = boundary_from_geojson(_geojson(boundary), where=boundary.name, lonlat=degrees) if boundary else None
+    if degrees:
+        import shapely
+
+        points = shapely.MultiPoint([(row.number("lon"), row.number("lat")) for row in table])
+        frame = Frame.around(shape if shape is not None else points) if len(table) else None
+        shape = frame.geometry_to_metres(shape) if frame and shape is not None else shape
+    else:
+        frame = None
+    counted = _counts(table, frame)
+    asked = _points(read_csv(at), frame, degrees=degrees) if at else None
+    # The same files give the same draws.
+    seed = generator_for("stand", *(path.read_bytes() for path in (counts, boundary, at) if path))
+    result = estimate(counted, boundary=shape, at=asked, rng=seed)
+
+    for warning in result.warnings:
+        _out.warn(warning)
+    if not json_output:
+        _tell(result, len(counted))
+        return _out.DONE
+    answer: dict[str, Any] = {"density_per_m2": summary(result.density.values)}
+    if result.total is not None:
+        answer["total"] = summary(result.total.values)
+        answer["patches"] = _patches(result, frame)
+    if result.at is not None:
+        answer["at"] = _at(result)
+    answer["counted"] = {"plants": result.counted[0], "area_m2": result.counted[1], "outside": result.outside}
+    answer["neighbours_alike"] = result.field_share
+    _out.emit(answer)
+    return _out.DONE
+
+
+def _at(result: StandEstimate) -> list[dict[str, float]]:
+    from tepal.stand import PREDICTED
+
+    assert result.at is not None
+    names = [f"q{p * 1000:03.0f}" if p * 1000 % 10 else f"q{p * 100:02.0f}" for p in PREDICTED]
+    return [
+        {"mean": float(mean), "sd": float(sd), "p0": float(p0)} | dict(zip(names, map(float, row), strict=True))
+        for mean, sd, p0, row in zip(result.at.mean, result.at.sd, result.at.p0, result.at.quantiles, strict=True)
+    ]
+
+
+def _patches(result: StandEstimate, frame: Frame | None) -> dict[str, Any]:
+    import shapely
+
+    features = []
+    for patch in result.patches:
+        outline = frame.geometry_to_lonlat(patch.outline) if frame else patch.outline
+        features.append(
+            {
+                "type": "Feature",
+                "geometry": json.loads(shapely.to_geojson(outline)),
+                "properties": {
+                    "probability": patch.probability,
+                    "hectares": patch.hectares,
+                    "above_per_m2": patch.above_per_m2,
+                    "share_of_plants": patch.share_of_plants,
+                },
+            }
+        )
+    return {"type": "FeatureCollection", "features": features}
+
+
+def _tell(result: StandEstimate, n: int) -> None:
+    import numpy as np
+
+    from tepal.words import Words
+
+    words = Words()
+    low, middle, high = np.quantile(result.density.values, (0.05, 0.5, 0.95))
+    if result.total is not None:
+        few, about, many = np.quantile(result.total.values, (0.05, 0.5, 0.95))
+        _out.say(
+            words.t(
+                "About {about} plants on {area}; 9 chances in 10 that it is {between}.",
+                about=words.about(about),
+                area=words.area(result.area_m2),
+                between=words.between(few, many),
+            )
+        )
+    _out.say(
+        words.t(
+            "{middle} on average ({low} to {high}).",
+            middle=words.density(middle),
+            low=words.density(low),
+            high=words.density(high),
+        )
+    )
+    _out.say(
+        words.plural(
+            "One count, {plants} plants on {area}.",
+            "{count} counts, {plants} plants on {area}.",
+            n,
+            plants=words.number(result.counted[0]),
+            area=words.t("{n} square metres", n=words.about(result.counted[1])),
+        )
+    )
+    for patch in result.patches[:3]:
+        _out.say(
+            words.t(
+                "A thick patch of {area} holds about {share} % of them ({chance} that it is twice the average).",
+                area=words.area(1e4 * patch.hectares),
+                share=words.number(100 * patch.share_of_plants, 0),
+                chance=words.chance(patch.probability),
+            )
+        )
+    if result.at is not None:
+        _out.say(words.t("Predictions at {n} points: ask for them with --json.", n=len(result.at.mean)))
+
+
+def _is_degrees(table: Table) -> bool:
+    if "x" in table.columns and "y" in table.columns:
+        return False
+    if "lon" in table.columns and "lat" in table.columns:
+        return True
+    raise Refused(
+        f"columns {', '.join(table.columns)}",
+        where=Where(table.file, 1),
+        rule="Places are x,y in metres or lon,lat in degrees.",
+        step="Name the columns so in the first line.",
+    )
+
+
+def _counts(table: Table, frame: Frame | None) -> Counts:
+    from tepal.stand import Counts
+
+    table.need(("area_m2", "count"))
+    x, y, area = _places(table, frame)
+    counts = [row.number("count", low=0, high=1e12) for row in table]
+    for row, count in zip(table, counts, strict=True):
+        if count != int(count):
+            raise Refused(
+                f"count {count:g}",
+                where=row.where("count"),
+                rule="A count is a whole number of plants.",
+                step="Give the plants counted and their area, not plants per area.",
+            )
+    if not counts:
+        raise Refused("no counts", where=table.file, rule="At least one count is needed.", step="Count one place.")
+    return Counts(x, y, area, counts)  # type: ignore[arg-type]
+
+
+def _points(table: Table, frame: Frame | None, *, degrees: bool) -> Points:
+    from tepal.stand import Points
+
+    table.need(("lon", "lat", "area_m2") if degrees else ("x", "y", "area_m2"))
+    return Points(*_places(table, frame))
+
+
+def _places(table: Table, frame: Frame | None) -> tuple[Any, Any, Any]:
+    import numpy as np
+
+    if frame is not None:
+        degrees = [[row.number("lon", low=-180, high=180), row.number("lat", low=-90, high=90)] for row in table]
+        metres = frame.to_metres(np.array(degrees).reshape(-1, 2))
+    else:
+        metres = np.array([[row.number("x"), row.number("y")] for row in table]).reshape(-1, 2)
+    area = np.array([row.number("area_m2", low=0) for row in table])
+    for row, square in zip(table, area, strict=True):
+        if square <= 0:
+            raise Refused(
+                "area_m2 is 0",
+                where=row.where("area_m2"),
+                rule="The area looked at is above 0.",
+                step="Give its square metres.",
+            )
+    return metres[:, 0], metres[:, 1], area
+
+
+def _geojson(path: Path) -> dict[str, Any]:
+    try:
+        data = json.loads(path.read_bytes())
+    except OSError as problem:
+        raise Refused(
+            f"the file cannot be read: {problem.strerror or problem}",
+            where=path.name,
+            rule="A readable file is needed.",
+            step="Check the name and the rights.",
+        ) from None
+    except ValueError:
+        raise Refused("this is no JSON", where=path.name, rule="GeoJSON is needed.", step="Export it again.") from None
+    if not isinstance(data, dict):
+        raise Refused("this is no GeoJSON", where=path.name, rule="GeoJSON is an object.", step="Export it again.")
+    return data

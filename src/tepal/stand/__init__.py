@@ -1,0 +1,21 @@
+"""From counts with effort to how many plants there are, and where.
+
+Floor 2: arrays and shapes in metres in, frozen records out.
+"""
+
+from tepal.stand._counts import Counts, Points
+from tepal.stand._estimate import Patch, StandEstimate, estimate
+from tepal.stand._parts import by_class, per_row_length
+from tepal.stand._predict import PREDICTED, Predicted
+
+__all__ = [
+    "PREDICTED",
+    "Counts",
+    "Patch",
+    "Points",
+    "Predicted",
+    "StandEstimate",
+    "by_class",
+    "estimate",
+    "per_row_length",
+]

@@ -1,0 +1,128 @@
+"""From counts to density, total, predictions and patches: one posterior, drawn from in four ways."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import MultiPoint
+from shapely.geometry.base import BaseGeometry
+
+from tepal.doubt import Samples
+from tepal.stand._counts import Counts, Points
+from tepal.stand._patches import Patch, patches_of
+from tepal.stand._posterior import mean_draws, posterior_of
+from tepal.stand._predict import Predicted, predict
+from tepal.stand._total import Cells, density_draws
+from tepal.tables import Refused
+
+FloatArray = npt.NDArray[np.float64]
+
+DRAWS = 2000
+
+__all__ = ["DRAWS", "Patch", "StandEstimate", "estimate"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StandEstimate:
+    """How many and where.
+
+    density: plants/m2, the mean over the site with a boundary; without one, the mean of ground like that counted.
+    total: plants on the site, None without a boundary. at: predictions, None where no points were asked. patches:
+    where it stands thick, empty without a boundary. field_share: probability that neighbouring counts hang together.
+    counted: plants and square metres counted inside the boundary (all without one). outside: how many counts lie
+    outside. area_m2: of the site, NaN without a boundary. warnings: sentences.
+    """
+
+    density: Samples
+    total: Samples | None
+    at: Predicted | None
+    patches: tuple[Patch, ...]
+    field_share: float
+    counted: tuple[float, float]
+    outside: int
+    area_m2: float
+    warnings: tuple[str, ...]
+
+    def draws(self, rng: np.random.Generator, n: int) -> FloatArray:
+        """Totals, shape = (n,).
+
+        Raises
+        ------
+        Refused
+            If there was no boundary.
+        """
+        if self.total is None:
+            raise Refused(
+                "no boundary", where="stand", rule="A total needs the site's boundary.", step="Draw the boundary."
+            )
+        return self.total.draws(rng, n)
+
+
+def estimate(
+    counts: Counts,
+    *,
+    boundary: BaseGeometry | None = None,
+    at: Points | None = None,
+    rng: np.random.Generator,
+) -> StandEstimate:
+    """Density, total on the site, predictions for new counts and patches, from counts on known areas.
+
+    Parameters
+    ----------
+    counts : where, on how many square metres, how many
+    boundary : the site, polygon or multipolygon in metres, in the frame of the counts
+    at : places and areas of new counts to predict
+    rng : randomness of the draws and of the list of parameters that is averaged over
+
+    The model is told in `_margin` and `_field`. Counts outside the boundary inform the density and are no part of the
+    total. Stops chosen because plants were seen there make every figure too high: nothing here repairs that.
+    """
+    inside = np.ones(len(counts), dtype=np.bool_)
+    warnings: list[str] = []
+    if boundary is not None:
+        if boundary.is_empty or not boundary.area > 0:
+            raise Refused("an empty boundary", where="boundary", rule="A site has an area.", step="Draw it again.")
+        shapely.prepare(boundary)
+        inside = np.asarray(shapely.intersects_xy(boundary, counts.x_m, counts.y_m))
+        if not inside.all():
+            warnings.append(
+                f"{int((~inside).sum())} of {len(counts)} counts lie outside the boundary: they tell how dense such "
+                "ground is, and are no part of the total."
+            )
+    posterior = posterior_of(counts, _extent(counts, boundary), rng)
+
+    total: Samples | None = None
+    patches: tuple[Patch, ...] = ()
+    counted = (float(counts.count[inside].sum()), float(counts.area_m2[inside].sum()))
+    if boundary is None:
+        density = Samples(mean_draws(posterior, rng, DRAWS))
+    else:
+        if counted[1] > 1.01 * boundary.area:
+            warnings.append("The areas counted add to more than the site: some ground was counted twice.")
+        cells = Cells.of(boundary, counts, inside)
+        local, unseen = density_draws(posterior, cells, rng, DRAWS)
+        totals = unseen + counted[0]
+        total = Samples(totals)
+        density = Samples(totals / boundary.area)
+        patches = patches_of(local, cells)
+    return StandEstimate(
+        density=density,
+        total=total,
+        at=None if at is None else predict(posterior, at),
+        patches=patches,
+        field_share=posterior.field_share(),
+        counted=counted,
+        outside=int((~inside).sum()),
+        area_m2=float(boundary.area) if boundary is not None else math.nan,
+        warnings=tuple(warnings),
+    )
+
+
+def _extent(counts: Counts, boundary: BaseGeometry | None) -> float:
+    shape = boundary if boundary is not None else MultiPoint(np.column_stack([counts.x_m, counts.y_m]))
+    west, south, east, north = shape.bounds
+    return math.hypot(east - west, north - south)
