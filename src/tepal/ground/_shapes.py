@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -69,21 +70,41 @@ def area_m2(boundary: BaseGeometry) -> float:
 def _geometries(data: Mapping[str, Any], where: Where | str) -> list[BaseGeometry]:
     kind = data.get("type") if isinstance(data, Mapping) else None
     if kind == "FeatureCollection":
-        return [g for feature in data.get("features") or [] for g in _geometries(feature, where)]
+        return [g for feature in _members(data, "features", where) for g in _geometries(feature, where)]
     if kind == "Feature":
         return _geometries(data["geometry"], where) if data.get("geometry") else []
     if kind == "GeometryCollection":
-        return [g for member in data.get("geometries") or [] for g in _geometries(member, where)]
+        return [g for member in _members(data, "geometries", where) for g in _geometries(member, where)]
     try:
-        geometry: BaseGeometry = shape(dict(data))
-    except (KeyError, ValueError, TypeError, AttributeError, IndexError, shapely.errors.ShapelyError):
-        raise Refused(
-            f"GeoJSON of type {kind!r} was not understood",
-            where=where,
-            rule="A GeoJSON geometry, Feature or FeatureCollection is needed.",
-            step="Export it again as GeoJSON.",
-        ) from None
-    return [shapely.force_2d(geometry)]
+        geometry: BaseGeometry = shape({"type": kind, "coordinates": _level(data["coordinates"])})
+    except (KeyError, ValueError, TypeError, AttributeError, IndexError, RecursionError, shapely.errors.ShapelyError):
+        raise _not_understood(kind, where) from None
+    return [geometry]
+
+
+def _members(data: Mapping[str, Any], key: str, where: Where | str) -> list[Any]:
+    members = data.get(key) or []
+    if not isinstance(members, list | tuple):
+        raise _not_understood(data.get("type"), where)
+    return list(members)
+
+
+def _level(coordinates: Any) -> Any:
+    """Coordinates without heights, which a track may have at some of its points only; ValueError if one is NaN."""
+    if coordinates and isinstance(coordinates[0], int | float):
+        if not all(map(math.isfinite, coordinates[:2])):
+            raise ValueError("a coordinate is not finite")
+        return coordinates[:2]
+    return [_level(part) for part in coordinates]
+
+
+def _not_understood(kind: object, where: Where | str) -> Refused:
+    return Refused(
+        f"GeoJSON of type {kind!r} was not understood",
+        where=where,
+        rule="A GeoJSON geometry, Feature or FeatureCollection is needed.",
+        step="Export it again as GeoJSON.",
+    )
 
 
 def _polygons(geometry: BaseGeometry) -> list[Polygon]:

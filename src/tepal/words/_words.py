@@ -73,9 +73,10 @@ class Words:
         if p > 0.995:
             return self.t("more than 199 chances in 200")
         if p > 0.9:
-            return self.t("about {n} chances in 100", n=round(100 * p))
+            return self.t("about {n} chances in 100", n=min(99, round(100 * p)))
         best = min(
-            ((k, n) for n in (2, 3, 4, 5, 10, 20, 50, 100) for k in range(1, n) if math.gcd(k, n) == 1),
+            [(k, n) for n in (2, 3, 4, 5, 10, 20, 50, 100) for k in range(1, n) if math.gcd(k, n) == 1]
+            + [(1, 25), (1, 200)],
             key=lambda fraction: (
                 (abs(fraction[0] / fraction[1] - p) > 0.025, fraction[1], abs(fraction[0] / fraction[1] - p))
                 if p >= 0.05
@@ -141,7 +142,7 @@ class Words:
                 return self.t("{n} in", n=self.number(_half(feet * 12)))
             if feet < 2640:
                 return self.t("{n} ft", n=self.about(feet))
-            return self.t("{n} miles", n=self.about(feet / 5280))
+            return self._counted("{n} mile", "{n} miles", feet / 5280)
         if metres < 1:
             return self.t("{n} cm", n=self.number(_half(metres * 100)))
         if metres < 1000:
@@ -151,7 +152,7 @@ class Words:
     def area(self, square_metres: float) -> str:
         """An area in acres or hectares."""
         if self.units == "us":
-            return self.t("{n} acres", n=self.about(square_metres / _ACRE))
+            return self._counted("{n} acre", "{n} acres", square_metres / _ACRE)
         return self.t("{n} ha", n=self.about(square_metres / 1e4))
 
     def density(self, per_m2: float) -> str:
@@ -163,6 +164,11 @@ class Words:
         if per_m2 >= 1:
             return self.t("{n} per square metre", n=self.about(per_m2))
         return self.t("{n} per hectare", n=self.about(per_m2 * 1e4))
+
+    def _counted(self, one: str, many: str, value: float) -> str:
+        # By what is shown: 1.04 acres is shown as 1, and that is one acre.
+        shown = self.about(value)
+        return self._messages.ngettext(one, many, 1 if shown == "1" else 2).format(n=shown)
 
     def listing(self, items: Sequence[str], *, last: str = "and") -> str:
         """Words in a row: a, b and c."""
