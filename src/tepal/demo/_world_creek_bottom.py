@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from tepal.demo._world_ground import distance, inside
+from tepal.demo._world_ground import along, distance, inside
 from tepal.demo._world_plants import grow, height_cm, looks_of
 from tepal.demo._world_story import YEAR, Scene, Story, found, notebook, size, truth
 
@@ -81,10 +81,7 @@ def tell(scene: Scene) -> Story:
         {"who": "scout", "track": book.line(route), "sigma_m": 3, "minutes": 75, "looked_for": ["AMAPA", "AMATU"]},
         hour=14,
     )
-    legs = np.hypot(*np.diff(route, axis=0).T)
-    along = (rng.random() + np.arange(22)) / 22 * legs.sum()
-    at = np.concatenate([[0.0], np.cumsum(legs)])
-    stops = np.column_stack([np.interp(along, at, route[:, k]) for k in (0, 1)])
+    stops = along(rng, route, 22)
     stops = stops[inside(stops, corners)]
     heights = [height_cm(plant, weather, walked, shade=0.95) for plant in plants if plant.up <= walked]
     for place in stops:

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from tepal.demo._world_ground import HALF_MILE, rectangle
+from tepal.demo._world_ground import HALF_MILE, along, rectangle
 from tepal.demo._world_plants import grow, height_cm, looks_of
 from tepal.demo._world_story import YEAR, Scene, Story, found, notebook, size, truth
 
@@ -51,19 +51,15 @@ def tell(scene: Scene) -> Story:
     plants = grow(rng, weather, "AMARE", places, year=YEAR)
     standing = [plant for plant in plants if plant.up <= walked]
     spots = np.array([[p.east_m, p.north_m] for p in standing])
+    route = np.array([[-180, -185], [-110, 185], [-30, -185], [50, 185], [125, -185], [185, 150]], dtype=float)
     walk = book.write(
         "walk",
         "scout",
         walked,
-        {
-            "who": "scout",
-            "track": book.line(np.array([[0, -190], [110, -120], [120, 120], [20, 190]], dtype=float)),
-            "sigma_m": 4,
-            "minutes": 35,
-        },
+        {"who": "scout", "track": book.line(route), "sigma_m": 4, "minutes": 50, "looked_for": ["AMAPA", "AMATU"]},
         hour=13,
     )
-    stops = np.vstack([np.column_stack([np.full(6, 116.0), np.linspace(-110, 115, 6)]), rng.uniform(-180, 60, (5, 2))])
+    stops = along(rng, route, 16)
     for place in stops:
         near = [p for p, spot in zip(standing, spots, strict=True) if np.abs(spot - place).max() <= 1.0]
         tall = [height_cm(p, weather, walked, shade=0.9) for p in near]

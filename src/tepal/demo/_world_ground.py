@@ -25,6 +25,13 @@ def laps(width: float, height: float, spacing: float) -> FloatArray:
     return np.array(points)
 
 
+def along(rng: np.random.Generator, line: FloatArray, n: int) -> FloatArray:
+    """n places at even steps along a broken line, the first one at random: wherever they fall, shape = (n, 2)."""
+    ends = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    steps = (rng.random() + np.arange(n)) / n * ends[-1]
+    return np.column_stack([np.interp(steps, ends, line[:, k]) for k in (0, 1)])
+
+
 def distance(points: FloatArray, line: FloatArray) -> FloatArray:
     """Distance of each point (shape = (n, 2)) to a broken line (shape = (m, 2)), metres."""
     best = np.full(len(points), np.inf)
