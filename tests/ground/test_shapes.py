@@ -77,7 +77,7 @@ def test_other_things_in_a_file_are_passed_over() -> None:
         ({"type": "Feature", "geometry": "x"}, "GeoJSON of type None was not understood"),
         (
             {"type": "Polygon", "coordinates": [[[0, 0], [float("nan"), 1], [1, 1], [0, 0]]]},
-            "a coordinate is no number",
+            "GeoJSON of type 'Polygon' was not",
         ),
     ],
 )
