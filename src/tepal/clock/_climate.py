@@ -9,9 +9,9 @@ FloatArray = npt.NDArray[np.float64]
 
 # All of this is judgement, set by eye to monthly normals of the central and eastern United States between 30 and 48
 # degrees north. It knows no height above the sea, no coast and no mountain: hence the wide spread of places.
-_MEAN_AT_30_C, _MEAN_PER_DEGREE_C = 20.5, -0.95
-_SWING_AT_30_C, _SWING_PER_DEGREE_C = 8.5, 0.53
-_WARMEST_DAY = 202
+_MEAN_AT_30_C, _MEAN_PER_DEGREE_C = 20.9, -0.90
+_SWING_AT_30_C, _SWING_PER_DEGREE_C = 8.0, 0.55
+_WARMEST_DAY = 200
 _HALF_DAILY_RANGE_C = 6.2
 _SD_PLACE_C = 2.0
 _SD_YEAR_C = 1.0

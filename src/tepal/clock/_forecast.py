@@ -12,7 +12,7 @@ import numpy.typing as npt
 from tepal.clock._plants import Courses, Plants, grow
 from tepal.clock._regrowth import Regrowth, regrow
 from tepal.clock._season import season
-from tepal.clock._share import first_day, reached_by_day, upper_point
+from tepal.clock._share import day_of_share, first_day, reached_by_day, upper_point
 from tepal.clock._sighting import TALLEST_SHARE, Sighting, log_likelihood
 from tepal.clock._traits import Published, even_futures, members, spread_evenly
 from tepal.clock._weather import Weather
@@ -28,8 +28,8 @@ NORTHERNMOST = 65.0
 EVENT_SHARE = 0.1
 # A flush is worth a walk when this share of the season's seedlings has come up since the last one (judgement).
 FLUSH_SHARE = 0.03
-_PLANTS = 56
-_PLANTS_TRIED = 36
+_PLANTS = 60
+_PLANTS_TRIED = 40
 _TRIED = 2400
 
 
@@ -204,7 +204,7 @@ def _events(
     up = reached_by_day(plants.up, weight, days)
     of_all = up / weight.sum(axis=1, keepdims=True)
     found: list[tuple[str, FloatArray]] = [
-        (f"emerges_{percent}", first_day(of_all, percent / 100)) for percent in (10, 50, 90)
+        (f"emerges_{percent}", day_of_share(plants.up, weight, percent / 100, days)) for percent in (10, 50, 90)
     ]
     for name, when in (("height_10_cm", plants.reach_height(10.0)), ("flowers", flower), ("viable_seed", seed)):
         reached = reached_by_day(when, weight, days)

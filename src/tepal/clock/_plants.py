@@ -19,6 +19,8 @@ IntArray = npt.NDArray[np.int64]
 
 _FROST_FROM_DAY = 200  # before mid July a frost is one of spring, and later seedlings replace those it kills
 _RAIN_DAYS = 3
+# Seed ripens at no less and no more than these parts of its reference speed (judgement).
+_RIPENING_SPEED = (0.2, 1.2)
 # Larger than any running sum of one future or member, so that one sorted search can serve all of them.
 _APART = 1e5
 # Irrational steps, unrelated to each other: multiples of each fill (0, 1) evenly (Weyl), and no plant is fast in one
@@ -30,7 +32,8 @@ _STEPS = (0.6180339887498949, 0.41421356237309515, 0.7320508075688772)
 class Courses:
     """What a season's weather means for plants, per future and day, shape = (futures, days) unless said otherwise.
 
-    `germination` and `growth`: degree days summed from the biofix and from 1 January. `ripening`: days of seed
+    `germination` and `growth`: degree days summed from the biofix and from 1 January. `toward_flower`: degree days of
+    each day, by the upper threshold of flowering. `ripening`: days of seed
     ripening at the reference warmth, summed. `wet_from`: index of the first day from this one on when the ground is
     wet (days: never), one column more than days. `coldest`: lowest temperature since mid July. `hours`: day length,
     shape = (days,).
@@ -38,7 +41,7 @@ class Courses:
 
     season: Season
     germination: FloatArray
-    daily_growth: FloatArray
+    toward_flower: FloatArray
     growth: FloatArray
     ripening: FloatArray
     wet_from: IntArray | None
@@ -57,9 +60,9 @@ class Courses:
         return cls(
             season,
             np.cumsum(warm, axis=1),
-            daily,
+            degree_days(low, high, lower_c=fixed["growth_base_c"], upper_c=fixed["flower_upper_c"]),
             np.cumsum(daily, axis=1),
-            np.cumsum(np.clip(daily / fixed["seed_ripening_dd"], 0.2, 1.3), axis=1),
+            np.cumsum(np.clip(daily / fixed["seed_ripening_dd"], *_RIPENING_SPEED), axis=1),
             _wet_from(season.prcp_mm, fixed["rain_that_wets_mm"]),
             coldest,
             day_length_h(season.lat, np.arange(1.0, season.days + 1)),
@@ -190,9 +193,13 @@ def emergence_dd(share: FloatArray, members: Members) -> FloatArray:
 
 
 def _ranks(plants: int) -> tuple[FloatArray, FloatArray]:
-    """Ranks of the plants among the season's seedlings, close together among the earliest, and what each stands for."""
-    edges = (np.arange(plants + 1) / plants) ** 2
-    return ((np.arange(plants) + 0.5) / plants) ** 2, np.diff(edges)
+    """Ranks of the plants among the season's seedlings, and what each stands for.
+
+    Close together at both ends: the events turn on the earliest plants, the end of emergence on the latest.
+    """
+    at = np.arange(2 * plants + 1) / (2 * plants)
+    share = np.sin(np.pi / 2 * at) ** 2
+    return share[1::2], np.diff(share[::2])
 
 
 def _even(rng: np.random.Generator, step: float, rows: int, columns: int) -> FloatArray:
@@ -219,7 +226,7 @@ def _flower_progress(courses: Courses, members: Members, published: Published) -
     long_days = 1 / (1 + np.exp((members.of("day_length_threshold_h") - hours) / width))
     short, full = members.of("flower_dd", "short_days"), members.of("flower_dd", "long_days")
     need = short + np.maximum(full - short, 0.0) * long_days
-    return np.cumsum(courses.daily_growth[members.future] / need, axis=1)
+    return np.cumsum(courses.toward_flower[members.future] / need, axis=1)
 
 
 def _crop_cover(courses: Courses, members: Members, published: Published, planted: date, up: IntArray) -> FloatArray:

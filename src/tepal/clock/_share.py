@@ -21,6 +21,26 @@ def reached_by_day(when: IntArray, weight: FloatArray, days: int) -> FloatArray:
     return np.cumsum(per_day.reshape(members, days + 1)[:, :days], axis=1)
 
 
+def day_of_share(when: IntArray, weight: FloatArray, share: float, days: int) -> FloatArray:
+    """The day by which a share of all plants has reached something; NaN where it never does. Shape = (members,).
+
+    Each plant stands for those around its rank, so the share is reached half way through its weight; between two plants
+    the day is drawn straight. Without that the late ones would come too late, because few virtual plants stand there.
+    """
+    order = np.argsort(when, axis=1, kind="stable")
+    sorted_days = np.take_along_axis(when, order, axis=1).astype(np.float64)
+    weights = np.take_along_axis(weight, order, axis=1)
+    middle = (np.cumsum(weights, axis=1) - weights / 2) / weights.sum(axis=1, keepdims=True)
+    after = np.clip((middle < share).sum(axis=1), 1, when.shape[1] - 1)
+    rows = np.arange(when.shape[0])
+    low, high = middle[rows, after - 1], middle[rows, after]
+    part = np.clip((share - low) / (high - low), 0.0, 1.0)
+    early, late = sorted_days[rows, after - 1], sorted_days[rows, after]
+    day = np.round(early + part * (late - early))
+    # Half way to a plant that never comes up is never.
+    return np.where((late >= days) & (part > 0.5) | (early >= days), np.nan, np.where(late >= days, early, day))
+
+
 def first_day(share: FloatArray, least: float) -> FloatArray:
     """The first day on which a share (members, days) is at least `least`; NaN where it never is. Shape = (members,)."""
     enough = share >= least - 1e-12

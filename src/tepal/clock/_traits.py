@@ -17,6 +17,7 @@ FloatArray = npt.NDArray[np.float64]
 _Z90 = 1.2815515655446004
 # How much of the doubt the three points of one emergence curve share: a late field is late at all three (judgement).
 _SHARED = 0.7
+_WIDEN_JUDGEMENT = 1.08
 # Strength of the heavy tails (see `_heavy`).
 _TAIL = 0.6
 
@@ -51,6 +52,7 @@ _FIXED = (
     "rain_that_wets_mm",
     "growth_base_c",
     "growth_upper_c",
+    "flower_upper_c",
     "plant_growth_spread",
     "day_length_width_h",
     "plant_flower_spread",
@@ -67,9 +69,9 @@ DIMENSIONS = len(_DRAWN) + 1
 class Published:
     """The published numbers of one taxon: `fixed` by name, `spread` (centre, spread on the scale) by (name, condition).
 
-    A row's low and high are taken as its 10 and 90 % points, whatever its basis: most of the rows are judgement whose
-    range was already set wide, and what they may all miss together is carried by `emergence_site_year` and
-    `growth_site`, which every curve is multiplied by.
+    A row's low and high are taken as its 10 and 90 % points, a little wider where they are judgement. Not as wide as a
+    lone number of the flora would be: most of these ranges were set wide by judgement, they are many, and what they may
+    all miss together is carried by `emergence_site_year` and `growth_site`, which the curves are multiplied by.
     """
 
     fixed: Mapping[str, float]
@@ -162,7 +164,8 @@ def _spread(row: Parameter, scale: str) -> tuple[float, float]:
     if low is None or high is None:
         raise ValueError(f"{row.name} of {row.code} is needed with a range")
     on_scale = [_ON_SCALE[scale](value) for value in (mean, low, high)]
-    return on_scale[0], (on_scale[2] - on_scale[1]) / (2 * _Z90)
+    widen = _WIDEN_JUDGEMENT if row.basis == "judgement" else 1.0
+    return on_scale[0], widen * (on_scale[2] - on_scale[1]) / (2 * _Z90)
 
 
 def _logit(share: float) -> float:
