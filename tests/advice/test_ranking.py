@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tepal.advice import TACTICS, Effort, advise, seed_and_hours
 from tepal.flora import load
 from tepal.reading import Fact
+from tepal.tables import Refused
 
 FLORA = load()
 DAY = cases.day(cases.JULY)
@@ -140,6 +141,12 @@ def test_without_a_count_there_is_no_seed_per_hour_but_the_advice_stands() -> No
     assert pull.hours is None
     assert pull.seed_per_hour is None
     assert pull.by is not None
+
+
+def test_a_group_without_the_numbers_is_refused_by_the_row_that_is_missing() -> None:
+    left = {key: row for key, row in FLORA.parameters.items() if key[0] != "crew_finds"}
+    with pytest.raises(Refused, match=r"no parameter 'crew_finds'.*Add the row"):
+        advise(cases.escapes(), flora=replace(FLORA, parameters=left))
 
 
 def test_pulling_is_not_offered_over_the_ceiling_but_a_small_job_always_is() -> None:

@@ -86,7 +86,11 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     "hold_feed_and_bedding": (cases.escapes, {"ground": "feedlot"}, {"ground": "field"}),
     "no_feeding_green": (cases.escapes, {"ground": "pasture"}, {"p_hunted": 0.1}),
     "harvest_last": (cases.escapes, {"harvest_near": True}, {"harvested": True}),
-    "leave_patch_standing": (cases.escapes, {"harvest_near": True, "flowering_seen": True}, {"flowering_seen": False}),
+    "leave_patch_standing": (
+        cases.escapes,
+        {"total": 3000, "harvest_near": True, "flowering_seen": True},
+        {"flowering_seen": False},
+    ),
     "clean_the_combine": (cases.escapes, {"harvest_near": True}, {"harvest_near": False}),
     "walk_the_stubble": (cases.escapes, {"crop": "Wheat", "harvested": True}, {"harvested": False}),
     "zero_seed_years": (cases.escapes, {}, {"p_hunted": 0.1}),
@@ -113,3 +117,10 @@ def test_a_rule_holds_in_its_case_and_misses_one_fact_away(rule: str) -> None:
     assert len(change) == 1
     assert rule in _ids(make(**facts))
     assert rule not in _ids(make(**(facts | change)))
+
+
+def test_a_photograph_alone_asks_for_a_visit_and_for_no_weeding() -> None:
+    reading = cases.seedlings(reported_only=True, traits_known=False)
+    kinds = {item.id: item.kind for item in advise(reading, flora=load(), limit=99).actions}
+    assert {"three_photographs", "visit_what_was_reported", "ask_the_trait"} <= set(kinds)
+    assert not {"hoe_small", "cultivate_small", "spray_small", "plan_the_return"} & set(kinds)

@@ -214,7 +214,7 @@ def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:
     return Fills(
         hunted=tuple(names[code] for code in told),
         leading=_short(taxon.english_name) if taxon else None,
-        seeds_each=float(np.median(effort.per_female())) if effort.draws else None,
+        seeds_each=float(np.median(effort.per_female())) if effort.known else None,
         ceiling_per_ha=float(np.median(effort.parameter("pull_ceiling_per_ha"))),
         p_hunted=_number(facts.get("p_hunted")),
         seen_share=_number(facts.get("seen_share")),

@@ -24,6 +24,7 @@ import numpy.typing as npt
 from tepal.doubt import Provenance, generator_for
 from tepal.flora import Flora
 from tepal.reading import Fact
+from tepal.tables import Refused
 
 FloatArray = npt.NDArray[np.float64]
 Tactic = Literal["pull", "pull_bag", "edges", "cut", "mow", "cultivate", "spray", "spray_other"]
@@ -47,8 +48,8 @@ class Effort:
 
     @property
     def known(self) -> bool:
-        """Whether there are draws of how many plants and how tall."""
-        return "total" in self.draws and "tallest_cm" in self.draws
+        """Whether there are draws of how many plants and how tall, of a taxon that is hunted."""
+        return "total" in self.draws and "tallest_cm" in self.draws and bool(self.flora.hunted())
 
     @property
     def size(self) -> int:
@@ -56,7 +57,15 @@ class Effort:
 
     def parameter(self, name: str, condition: str = "", code: str = "*") -> FloatArray:
         """Draws of a parameter; rows of one name move together (one seed), so that anchors keep their order."""
-        row = self.flora.parameter(name, code, condition)
+        try:
+            row = self.flora.parameter(name, code, condition)
+        except KeyError as missing:
+            raise Refused(
+                str(missing.args[0]),
+                where=self.flora.group,
+                rule="Advice ranks by the numbers of seed.csv, labour.csv and control.csv.",
+                step="Add the row to the weed group's tables.",
+            ) from None
         self.used |= Provenance(row.sources, row.basis)
         rng = generator_for(*self.seed, "advice", name, code)
         return np.asarray(row.value().draws(rng, self.size), dtype=np.float64)

@@ -57,8 +57,8 @@ def _lines(number: int, item: Item, words: Words) -> list[str]:
         lines.append(
             "   "
             + words.t(
-                "Keeps something like {seeds} seeds out of the ground, for about {hours} hours of work, with the search "
-                "of the whole site. Both are rough.",
+                "Keeps something like {seeds} seeds out of the ground, for about {hours} hours of work, with the "
+                "search of the whole site. Both are rough.",
                 seeds=words.about(item.seed_kept_out["q50"]),
                 hours=words.about(item.hours["q50"]),
             )
