@@ -1,0 +1,48 @@
+"""Letters: what was seen and reckoned, told so that a grower can act on it.
+
+Floor 6. One `LetterData` becomes a tagged PDF, a page and a text of a few lines.
+"""
+
+from tepal.letter._data import (
+    Closing,
+    Count,
+    Done,
+    Feature,
+    Find,
+    LetterData,
+    Looks,
+    MapData,
+    Plant,
+    Record,
+    Said,
+    Signer,
+    Stop,
+    Task,
+    Visit,
+)
+from tepal.letter._letter import Letter, render
+from tepal.letter._save import entry_of, save
+from tepal.letter._write import write
+
+__all__ = [
+    "Closing",
+    "Count",
+    "Done",
+    "Feature",
+    "Find",
+    "Letter",
+    "LetterData",
+    "Looks",
+    "MapData",
+    "Plant",
+    "Record",
+    "Said",
+    "Signer",
+    "Stop",
+    "Task",
+    "Visit",
+    "entry_of",
+    "render",
+    "save",
+    "write",
+]

@@ -1,0 +1,199 @@
+"""What one letter says, before any language: dates, counts and chances as values, and shapes in metres.
+
+Everything drawn or written comes from a `LetterData`, so that the PDF, the page and the phone text cannot disagree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Literal
+
+from tepal.words import Words
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+# A sentence that waits for its language and units. Rooms that own a text hand over its wording function.
+Said = Callable[[Words], str]
+# What the letter stands on: plants seen by eye, a walk with nothing found, or only what somebody told the office.
+Seen = Literal["plants", "none", "report"]
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """One taxon the letter speaks of. `p_any` = P(at least one stands here); `share` = median share of the stand."""
+
+    code: str
+    english: str
+    scientific: str
+    hunted: bool
+    p_any: float
+    share: float = 0.0
+    proved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """How the office knows: the day of the last look or report, and how much was looked at."""
+
+    seen: Seen
+    on: date | None = None
+    how: str = ""
+    stops: int = 0
+    plants: int = 0
+    walked_m: float = 0.0
+    seen_share: float | None = None
+    p_missed: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """How many plants stand here: 5, 50 and 95 % points of the total, and the median per square metre."""
+
+    q05: float
+    q50: float
+    q95: float
+    per_m2: float | None = None
+    hunted_only: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """A window that closes. `name` is an event of the clock; the days are quantiles of its date, None = not this season.
+
+    `past` = P(it has happened by the letter's date). `act_by` is the last day to act before it, where that differs.
+    """
+
+    name: str
+    q10: date | None
+    q50: date | None = None
+    q90: date | None = None
+    act_by: date | None = None
+    past: float = 0.0
+    english: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something to do, or not to do: the text, the day by which, the reason, what makes it fail."""
+
+    text: Said
+    by: date | None = None
+    why: Said | None = None
+    fails: Said | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What was done here already."""
+
+    on: date
+    text: Said
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """When somebody comes back; no day = not yet fixed."""
+
+    on: date | None = None
+    what: Said | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Signer:
+    """The person who answers for the letter. Both may be empty: then there is room to write them."""
+
+    name: str = ""
+    role: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A place where plants were counted, in metres east and north."""
+
+    x: float
+    y: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Find:
+    """A plant that was looked at. `english` is the name it was given, empty = not named."""
+
+    x: float
+    y: float
+    english: str = ""
+    hunted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A thing that helps to find the way: its kind as in the ledger, its name, its shape in metres."""
+
+    kind: str
+    shape: BaseGeometry
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MapData:
+    """All that the map shows, in metres, north up. Any part may be missing."""
+
+    boundary: BaseGeometry | None = None
+    point: tuple[float, float] | None = None
+    point_error_m: float = 0.0
+    stops: tuple[Stop, ...] = ()
+    finds: tuple[Find, ...] = ()
+    tracks: tuple[BaseGeometry, ...] = ()
+    features: tuple[Feature, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Nothing to draw at all."""
+        return self.boundary is None and self.point is None and not (self.stops or self.finds or self.tracks)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What the letter was reckoned from: ledger position, hash of the tables, version, citations."""
+
+    known_to: int
+    tables: str
+    version: str
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LetterData:
+    """One letter. `tasks` holds at most five, the one thing to do next first."""
+
+    site: str
+    as_of: date
+    looks: Looks
+    record: Record
+    plants: tuple[Plant, ...] = ()
+    count: Count | None = None
+    closings: tuple[Closing, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    do_nots: tuple[Task, ...] = ()
+    cautions: tuple[Said, ...] = ()
+    done: tuple[Done, ...] = ()
+    unknowns: tuple[Said, ...] = ()
+    visit: Visit = Visit()
+    signer: Signer = Signer()
+    to: str = ""
+    greeting: str = ""
+    office: str = ""
+    place: tuple[str, ...] = ()
+    hectares: float | None = None
+    first_find: bool = False
+    map: MapData = field(default_factory=MapData)
+
+    def __post_init__(self) -> None:
+        if len(self.tasks) > MOST_TASKS:
+            raise ValueError(f"a letter asks for at most {MOST_TASKS} things, got {len(self.tasks)}")
+
+
+MOST_TASKS = 5

@@ -1,0 +1,219 @@
+"""A reading, its advice and the entries behind them, as the data of one letter.
+
+What is left out is left out on purpose: no chance that rests on a default prior, no name of a person beside the signer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from shapely.geometry import shape
+
+from tepal.advice import Advice, Item
+from tepal.doubt import Provenance
+from tepal.flora import Flora
+from tepal.ground import Frame
+from tepal.ledger import Entry, Plant, Report, Stop, Walk, event_date
+from tepal.letter._data import (
+    Closing,
+    Count,
+    Done,
+    Feature,
+    Find,
+    LetterData,
+    Looks,
+    MapData,
+    Record,
+    Said,
+    Signer,
+    Task,
+    Visit,
+)
+from tepal.letter._data import Plant as Named
+from tepal.letter._data import Stop as MapStop
+from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words, windows_shown
+
+# A plant is drawn with a name from this sureness on; below it the mark stays unnamed.
+_NAMED_ON_MAP = 0.8
+
+
+def letter_data(
+    reading: Reading,
+    advice: Advice,
+    *,
+    entries: Sequence[Entry],
+    flora: Flora,
+    signer: Signer | None = None,
+    office: str = "",
+    to: str = "",
+    stands_on: Provenance | None = None,
+) -> LetterData:
+    """Everything that the letter about one site says on one day. `entries`: those that stand, for the map."""
+    place = reading.place
+    season = [entry for entry in entries if event_date(entry).year == reading.as_of.year]
+    where = (place.county and f"{place.county} County", place.state, place.legal)
+    return LetterData(
+        site=place.name,
+        as_of=reading.as_of,
+        looks=_looks(reading, season),
+        record=Record(
+            reading.known_to, reading.tables, reading.version, () if stands_on is None else stands_on.sources
+        ),
+        plants=_plants(reading, flora),
+        count=_count(reading),
+        closings=tuple(
+            Closing(
+                window.name,
+                window.q10,
+                window.q50,
+                window.q90,
+                past=window.share_past,
+                english=reading.taxa[window.taxon].english_name if window.taxon in reading.taxa else "",
+            )
+            for window in windows_shown(reading)
+        ),
+        tasks=tuple(_task(item) for item in advice.actions),
+        do_nots=tuple(_task(item) for item in advice.do_nots),
+        cautions=tuple(caution.text for caution in advice.cautions),
+        done=tuple(Done(line.on, _done(line)) for line in reading.done),
+        unknowns=tuple(_unknown(item) for item in reading.unknowns),
+        visit=Visit(advice.return_on),
+        signer=signer or Signer(),
+        to=to,
+        office=office,
+        place=tuple(part for part in where if part),
+        hectares=place.hectares,
+        # The rules decide what a first find is: waterhemp is none where it is common.
+        first_find=any(item.id.startswith("first_find") for item in advice.actions),
+        map=_map(reading, season),
+    )
+
+
+def _task(item: Item) -> Task:
+    return Task(item.text, item.by, item.why, item.fails)
+
+
+def _done(line: DoneLine) -> Said:
+    return lambda words: done_in_words(line, words, dated=False)
+
+
+def _unknown(item: Unknown) -> Said:
+    return lambda words: unknown_in_words(item, words)
+
+
+def _looks(reading: Reading, season: Sequence[Entry]) -> Looks:
+    facts = reading.facts
+    seen_on = [event_date(entry) for entry in season if _by_eye(entry)]
+    reports = [(event_date(entry), entry.body) for entry in season if isinstance(entry.body, Report)]
+    if facts["none_seen"]:
+        metres = sum(_walked(entry.body) for entry in season if isinstance(entry.body, Walk))
+        # No p_missed: it would rest on a default prior, which has no place in a letter.
+        return Looks("none", max(seen_on, default=None), walked_m=metres, seen_share=reading.stand.seen_share)
+    if facts["reported_only"]:
+        on, how = (reports[-1][0], reports[-1][1].how) if reports else (None, "")
+        return Looks("report", on, how, plants=_count_plants(facts["named_plants"]))
+    return Looks(
+        "plants",
+        max(seen_on, default=None),
+        stops=reading.stand.stops,
+        plants=_count_plants(facts["named_plants"]),
+        seen_share=reading.stand.seen_share,
+    )
+
+
+def _count_plants(value: object) -> int:
+    return int(value) if isinstance(value, (int, float)) else 0
+
+
+def _by_eye(entry: Entry) -> bool:
+    body = entry.body
+    return isinstance(body, (Stop, Walk)) or (isinstance(body, Plant) and body.seen_by == "eye")
+
+
+def _walked(walk: Walk) -> float:
+    if walk.track is None:
+        return 0.0
+    line = shape(walk.track)
+    return float(Frame.around(line).geometry_to_metres(line).length)
+
+
+def _plants(reading: Reading, flora: Flora) -> tuple[Named, ...]:
+    if not reading.taxa:  # none seen: the letter still names those that were looked for
+        return tuple(_named(code, flora.taxa[code].english_name, flora, p_any=0.0) for code in flora.hunted())
+    return tuple(
+        _named(
+            taxon.code,
+            taxon.english_name,
+            flora,
+            # How sure the name of the plants looked at is; what may stand unseen is the second page's.
+            p_any=taxon.p_seen if reading.facts["named_plants"] else taxon.p_any,
+            share=taxon.share["q50"] if taxon.share else 0.0,
+            proved=taxon.proved,
+        )
+        for taxon in reading.taxa.values()
+        if taxon.code in flora.taxa
+    )
+
+
+def _named(code: str, english: str, flora: Flora, *, p_any: float, share: float = 0.0, proved: bool = False) -> Named:
+    taxon = flora.taxa[code]
+    # The note behind the name, such as "(incl. …)", belongs to the tables and not to a letter.
+    scientific = taxon.scientific_name.partition(" (")[0]
+    return Named(code, english.partition(" (")[0], scientific, taxon.hunted, p_any, share, proved)
+
+
+def _count(reading: Reading) -> Count | None:
+    stand = reading.stand
+    hunted = isinstance(reading.facts["p_hunted"], float) and reading.facts["p_hunted"] >= 0.5
+    total = stand.total if hunted else stand.all_total
+    density = stand.density_per_m2 if hunted else stand.all_density_per_m2
+    if total is None:
+        return None
+    return Count(total["q05"], total["q50"], total["q95"], density["q50"] if density else None, hunted)
+
+
+def _map(reading: Reading, season: Sequence[Entry]) -> MapData:
+    place = reading.place
+    boundary = shape(dict(place.boundary)) if place.boundary is not None else None
+    if boundary is not None:
+        frame = Frame.around(boundary)
+    elif place.point is not None:
+        frame = Frame(*place.point)
+    else:
+        return MapData()
+    stops, finds, tracks = [], [], []
+    for entry in season:
+        body = entry.body
+        if isinstance(body, Stop) and body.at is not None:
+            x, y = frame.to_metres(body.at)
+            stops.append(MapStop(float(x), float(y), sum(tally.count for tally in body.counts)))
+        elif isinstance(body, Plant) and body.at is not None:
+            finds.append(_find(body, frame, reading))
+        elif isinstance(body, Walk) and body.track is not None:
+            tracks.append(frame.geometry_to_metres(shape(body.track)))
+    return MapData(
+        boundary=None if boundary is None else frame.geometry_to_metres(boundary),
+        point=None if place.point is None else _point(frame, place.point),
+        stops=tuple(stops),
+        finds=tuple(finds),
+        tracks=tuple(tracks),
+        features=tuple(_feature(feature, frame) for feature in place.features if feature.get("geometry")),
+    )
+
+
+def _point(frame: Frame, lonlat: tuple[float, float]) -> tuple[float, float]:
+    x, y = frame.to_metres(lonlat)
+    return float(x), float(y)
+
+
+def _find(plant: Plant, frame: Frame, reading: Reading) -> Find:
+    x, y = _point(frame, plant.at)  # type: ignore[arg-type]  # asked for above
+    leading = reading.taxa.get(str(reading.facts["leading"]))
+    if leading is None or leading.p_seen < _NAMED_ON_MAP:
+        return Find(x, y)
+    return Find(x, y, leading.english_name, f"p_any.{leading.code}" in reading.facts)
+
+
+def _feature(feature: Any, frame: Frame) -> Feature:
+    return Feature(feature["kind"], frame.geometry_to_metres(shape(feature["geometry"])), feature.get("name") or "")

@@ -1,0 +1,221 @@
+"""A `LetterData` in one language: every line of the letter, ready to be set by any of its three forms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tepal.letter._data import LetterData, Task
+from tepal.letter._runs import Line, Run, capital, clip, dated, line, plain, with_names
+from tepal.letter._when import by_when, event, is_soon
+from tepal.letter._who import how_many, title, who
+from tepal.words import Words
+
+_MOST_CAUTIONS = 6
+_MOST_LINES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One numbered thing to do."""
+
+    by: str
+    text: Line
+    why: Line
+    first: bool
+    soon: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading with lines below it."""
+
+    head: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A small table: its caption, the heads of its columns, its rows."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """All words of one letter."""
+
+    language: str
+    paper: str
+    title: str
+    office: str
+    date: str
+    to: str
+    place: tuple[str, ...]
+    greeting: str
+    opening: tuple[Line, ...]
+    todo_head: str
+    todo: tuple[Step, ...]
+    dont: Section
+    care: Section
+    decides: Section
+    visit: Section
+    answer_for: str
+    signed: bool
+    signer: str
+    role: str
+    why_head: str
+    names: tuple[str, ...]
+    behind_head: str
+    grids: tuple[Grid, ...]
+    behind: tuple[Section, ...]
+    sources_head: str
+    sources: tuple[str, ...]
+    record: str
+    page: str
+
+
+def sheet(data: LetterData, words: Words) -> Sheet:
+    """Every line of the letter."""
+    names = [p.scientific for p in data.plants]
+
+    def marked(*parts: str | Run) -> Line:
+        return with_names(line(*parts), names)
+
+    opening = (who(data, words), how_many(data, words), by_when(data, words))
+    return Sheet(
+        language=words.language,
+        paper="us-letter" if words.units == "us" else "a4",
+        title=title(data, words),
+        office=data.office,
+        date=dated(words, data.as_of),
+        to=data.to,
+        place=_place(data, words),
+        greeting=data.greeting,
+        opening=tuple(with_names(p, names) for p in opening if p),
+        todo_head=words.t("What to do, first things first"),
+        todo=tuple(_step(task, data, words, names, first=i == 0) for i, task in enumerate(data.tasks)),
+        dont=Section(
+            words.t("What not to do"), tuple(marked(*_text(task, words)) for task in data.do_nots[:_MOST_LINES])
+        ),
+        care=Section(
+            words.t("Take care"),
+            tuple(marked(text) for text in dict.fromkeys(said(words) for said in data.cautions))[:_MOST_CAUTIONS],
+        ),
+        decides=Section(
+            words.t("Who decides"),
+            (
+                line(
+                    words.t("The label is the law."),
+                    words.t("Local rules and a licensed applicator decide what may be sprayed here, and when."),
+                    words.t("This letter gives advice only."),
+                ),
+            ),
+        ),
+        visit=Section(words.t("When we come back"), (_visit(data, words),)),
+        answer_for=words.t("The person who signs answers for this letter."),
+        signed=bool(data.signer.name),
+        signer=data.signer.name or words.t("Name"),
+        role=data.signer.role or words.t("Role"),
+        why_head=words.t("Why each step"),
+        names=tuple(name for name in names if name),
+        behind_head=words.t("What stands behind this letter"),
+        grids=tuple(grid for grid in (_names(data, words), _days(data, words)) if grid.rows),
+        behind=tuple(section for section in _behind(data, words, names) if section.lines),
+        sources_head=words.t("Sources"),
+        sources=data.record.sources,
+        record=words.t(
+            "Reckoned from what was on record for {date}, up to entry {known_to}. Tables {tables}. Tepal {version}.",
+            date=dated(words, data.as_of), known_to=data.record.known_to, tables=data.record.tables[:8],
+            version=data.record.version,
+        ),
+        page=words.t("Page {n} of {all}"),
+    )  # fmt: skip
+
+
+def by_words(task: Task, data: LetterData, words: Words) -> str:
+    """The day of a task as it stands before its text."""
+    if task.by is None:
+        return ""
+    if task.by <= data.as_of:
+        return words.t("At once:")
+    return words.t("By {day}:", day=words.day(task.by))
+
+
+def _step(task: Task, data: LetterData, words: Words, names: list[str], *, first: bool) -> Step:
+    soon = is_soon(task.by, data.as_of) or (task.by is not None and task.by < data.as_of)
+    text = with_names(line(capital(task.text(words))), names)
+    why = with_names(line(task.why(words) if task.why else ""), names)
+    return Step(by_words(task, data, words), text, why, first, soon)
+
+
+def _text(task: Task, words: Words) -> tuple[str | Run, ...]:
+    return (Run(capital(task.text(words)), "strong"), task.why(words) if task.why else "")
+
+
+def _place(data: LetterData, words: Words) -> tuple[str, ...]:
+    area = words.area(data.hectares * 1e4) if data.hectares else ""
+    first = f"{clip(data.site, 60)}, {area}" if area else clip(data.site, 60)
+    return (first, *(clip(text, 80) for text in data.place if text))
+
+
+def _visit(data: LetterData, words: Words) -> Line:
+    what = capital(data.visit.what(words)) if data.visit.what else ""
+    if data.visit.on is None:
+        return line(
+            what or words.t("No day is set yet."), words.t("If you see more of these plants, tell this office at once.")
+        )
+    return line(words.t("We come back on {day}.", day=words.day(data.visit.on)), what)
+
+
+def _names(data: LetterData, words: Words) -> Grid:
+    rows = []
+    for p in sorted(data.plants, key=lambda p: (-p.p_any, p.code))[:6]:
+        chance = words.t("proved") if p.proved else _in_hundred(p.p_any, words)
+        rows.append((capital(words.t(p.english)), p.scientific, chance, _in_hundred(p.share, words)))
+    heads = (words.t("Plant"), "", words.t("At least one here"), words.t("Of all pigweeds here"))
+    return Grid(words.t("Which plant"), heads, tuple(rows))
+
+
+def _in_hundred(p: float, words: Words) -> str:
+    if p < 0.005:
+        return words.t("under 1 in 100")
+    if p > 0.995:
+        return words.t("over 99 in 100")
+    return words.t("{n} in 100", n=round(100 * p))
+
+
+def _days(data: LetterData, words: Words) -> Grid:
+    never = words.t("not this year")
+
+    def row(c: object) -> str:
+        return never if c is None else words.day_month(c)  # type: ignore[arg-type]
+
+    rows = tuple(
+        (event(c, words), row(c.q10), row(c.q50), row(c.q90))
+        for c in sorted(data.closings, key=lambda c: (c.q10 or c.q50 or data.as_of.max, c.name))
+    )
+    heads = (words.t("What happens"), words.t("Early"), words.t("Middle"), words.t("Late"))
+    return Grid(words.t("What happens when (1 chance in 10 before the early day, 1 in 10 after the late day)"), heads, rows)
+
+
+def _behind(data: LetterData, words: Words, names: list[str]) -> tuple[Section, ...]:
+    done = tuple(
+        line(Run(words.day_month(d.on) + ":", "strong"), d.text(words))
+        for d in sorted(data.done, key=lambda d: d.on)[-_MOST_LINES:]
+    )
+    unknown = tuple(line(capital(said(words))) for said in data.unknowns[:_MOST_LINES])
+    fails = tuple(
+        line(Run(f"{i}.", "strong"), capital(task.fails(words)))
+        for i, task in enumerate(data.tasks, 1)
+        if task.fails is not None and task.fails(words)
+    )
+    return (
+        Section(words.t("What was done here"), done),
+        Section(words.t("What we do not know"), unknown),
+        Section(words.t("What makes a step fail"), tuple(with_names(f, names) for f in fails)),
+    )
+
+
+__all__ = ["Grid", "Section", "Sheet", "Step", "by_words", "plain", "sheet"]
