@@ -17,6 +17,7 @@ from tepal.reading._records import (
 )
 from tepal.reading._sentences import closes_next, how_many, who
 from tepal.reading._sentences import done as done_in_words
+from tepal.reading._sentences import shown as windows_shown
 from tepal.reading._sentences import unknown as unknown_in_words
 from tepal.reading._sentences import window as window_in_words
 from tepal.reading._why import why
@@ -46,4 +47,5 @@ __all__ = [
     "who",
     "why",
     "window_in_words",
+    "windows_shown",
 ]

@@ -22,8 +22,8 @@ def who(reading: Reading, words: Words) -> str:
         return words.t("Nobody has looked at a plant here yet.")
     if not facts["named_plants"]:
         return words.t(
-            "Pigweeds were seen, but no plant was looked at closely enough to name. In this region that leaves "
-            "{chance} that one we hunt is among them.",
+            "Pigweeds were seen, but no plant was looked at closely enough to name. In this region one we hunt may "
+            "well be among them: {chance}.",
             chance=words.chance(_number(facts["p_hunted"])),
         )
     parts = [_name_sentence(reading, words)]
@@ -33,15 +33,15 @@ def who(reading: Reading, words: Words) -> str:
         if taxon.p_seen >= _NAMED_CHANCE:
             parts.append(
                 words.t(
-                    "There is {chance} that {name} is among the plants looked at.",
+                    "{name} may be among the plants looked at: {chance}.",
+                    name=_capital(taxon.english_name),
                     chance=words.chance(taxon.p_seen),
-                    name=taxon.english_name,
                 )
             )
         elif taxon.p_any >= _NAMED_CHANCE:
             parts.append(
                 words.t(
-                    "No {name} among the plants looked at; there is {chance} that some stands among the rest.",
+                    "No {name} among the plants looked at. Some may stand among the rest: {chance}.",
                     name=taxon.english_name,
                     chance=words.chance(taxon.p_any),
                 )
@@ -156,8 +156,8 @@ def unknown(item: Unknown, words: Words) -> str:
     return sentences[item.what]
 
 
-def done(line: DoneLine, words: Words) -> str:
-    """One line of what was done, with the re-entry time where the label set one."""
+def done(line: DoneLine, words: Words, *, dated: bool = True) -> str:
+    """One line of what was done."""
     what = {
         "sprayed": words.t("sprayed"),
         "pulled": words.t("pulled"),
@@ -168,7 +168,7 @@ def done(line: DoneLine, words: Words) -> str:
         "harvested": words.t("harvested"),
         "other": words.t("other work"),
     }[line.what]
-    text = f"{_capital(words.day_month(line.on))}: {what}"
+    text = f"{_capital(words.day_month(line.on))}: {what}" if dated else _capital(what)
     ingredients = [
         words.t("{name} (group {group})", **item) if item.get("group") else str(item["name"])
         for item in line.detail.get("ingredients", ())
