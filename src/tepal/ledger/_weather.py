@@ -22,13 +22,22 @@ DayValues = tuple[float, float, float | None]
 
 @dataclass(frozen=True, slots=True)
 class WeatherDay:
-    """One day at one station: temperatures in °C, rain in mm (None where not measured), and the line it stood on."""
+    """One day at one station: temperatures in °C, rain in mm (None where not measured), and the line it stood on.
+
+    Values are kept to four figures behind the point: a thermometer reads to 0.1, and 50 °F are an even 10 °C.
+    """
 
     on: date
     tmin_c: float
     tmax_c: float
     prcp_mm: float | None = None
     line: int | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("tmin_c", "tmax_c", "prcp_mm"):
+            value = getattr(self, name)
+            if value is not None:
+                object.__setattr__(self, name, round(float(value), 4) + 0.0)  # no -0.0
 
     @property
     def values(self) -> DayValues:

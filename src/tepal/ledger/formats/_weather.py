@@ -133,7 +133,7 @@ def _day(columns: Understood, row: Row, today: date | None) -> WeatherDay | None
     rain = (columns.text(row, "prcp_mm") or "").casefold()
     # A trace is rain that was too little to measure.
     prcp = 0.0 if rain in {"t", "trace"} else None if rain in MISSING else columns.number(row, "prcp_mm")
-    day = WeatherDay(on, _round(low), _round(high), None if prcp is None else _round(prcp), row.line)
+    day = WeatherDay(on, low, high, prcp, row.line)
     problem = day_problem(day)
     if problem:
         raise Refused(problem[0], where=row.where(), rule=problem[1], step="Correct the line or leave it out.")
@@ -149,8 +149,3 @@ def _once(day: WeatherDay, known: Mapping[date, WeatherDay], columns: Understood
             rule="A file has one row a day.",
             step="Leave out one of them.",
         )
-
-
-def _round(value: float) -> float:
-    # A thermometer reads to 0.1; four figures behind the point lose nothing and make 50 °F an even 10 °C.
-    return round(value, 4) + 0.0
