@@ -96,9 +96,9 @@ def own_looks(flora: Flora, names: Names, stage: str, trouble: Trouble) -> tuple
         for plant in plants:
             looks: dict[str, Any] = {}
             while True:
-                start = time.perf_counter()
+                start = time.process_time()
                 call = identify(looks, stage=stage, region=plant.region, flora=flora)
-                times.append(time.perf_counter() - start)
+                times.append(time.process_time() - start)
                 if call.enough or not call.next or len(looks) >= MOST_LOOKS:
                     break
                 wanted = call.next[0].character
@@ -188,9 +188,10 @@ def speed(flora: Flora) -> tuple[float, float]:
     start = time.perf_counter()
     identify_many(batch[:5], flora=flora)
     first = time.perf_counter() - start
-    start = time.perf_counter()
+    # Processor time: the machine is shared, and the question is what one core can do.
+    start = time.process_time()
     identify_many(batch, flora=flora)
-    return len(batch) / (time.perf_counter() - start), 1e3 * first
+    return len(batch) / (time.process_time() - start), 1e3 * first
 
 
 def table(rows: Sequence[Sequence[str]]) -> str:
@@ -264,15 +265,16 @@ def report(flora: Flora, key: dict[str, Any] | None) -> str:
     parts.append(table(rows))
     if key is None:
         parts.append("The fixed key was not run: its file was not given.")
-    number, brier, off, covered = stands(flora, base)
+    number, brier, off, covered = stands(flora, Trouble(weights=3.0))
     parts.append(
-        f"Stands of 12 vegetative plants, 5 looks each ({number} stands): P(any Palmer amaranth) has Brier score "
+        f"Stands of 12 vegetative plants, 5 looks each, their shares anything from the region's to one taxon only "
+        f"({number} stands): P(any Palmer amaranth) has Brier score "
         f"{brier:.3f} and is {off:+.3f} off on average; the 90 % interval of the leading taxon's share holds the "
         f"county's in {covered:.2f}."
     )
     parts.append(
-        f"Speed, one core: {per_second:,.0f} specimens a second in a batch, checked and named; a call with its next "
-        f"look takes {1e3 * np.median(times):.2f} ms (median of {len(times)}), {1e3 * np.quantile(times, 0.99):.2f} ms "
+        f"Speed, one core: {per_second:,.0f} specimens a second of processor time in a batch, checked and named; a call with "
+        f"its next look takes {1e3 * np.median(times):.2f} ms (median of {len(times)}), {1e3 * np.quantile(times, 0.99):.2f} ms "
         f"at the 99 % point; the first of a stage {first_ms:.0f} ms."
     )
     return "\n\n".join(parts)

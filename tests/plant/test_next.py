@@ -49,7 +49,7 @@ def test_expected_entropy_never_rises_with_a_more_reliable_reader(tiny: Flora) -
 
 def test_gain_agrees_with_the_losses_reckoned_outcome_by_outcome(tiny: Flora) -> None:
     """Only the loss of the best action (nothing drawn): expected loss before less the mean of it after, by hand."""
-    settings = FREE.changed({("drawn_share", ""): 0, ("loss", "sample"): 20})
+    settings = FREE.changed({("drawn_share", ""): 0, ("loss", "sample"): 20, ("loss", "wrong_name"): 8})
     before = identify({}, stage="vegetative", flora=tiny, settings=settings)
     loss = np.full((4, 4), 8.0)
     loss[0, :] = 15.0

@@ -15,8 +15,12 @@ from tepal.tables import Refused, Where
 
 if TYPE_CHECKING:
     from tepal.flora import Flora
-    from tepal.plant import Call
+    from tepal.plant import Call, Specimen
 
+    # Line number, id where it could be read, and the plant or why the line is no plant.
+    Line = tuple[int, str | int | None, Specimen | Refused]
+
+_TOGETHER = 500
 _KEYS = ("id", "stage", "region", "looks")
 
 
@@ -81,9 +85,8 @@ def _tell(call: Call, flora: Flora) -> None:
         _out.say(f"  {line}")
 
 
-def _as_json(call: Call, name: str | int | None = None) -> dict[str, Any]:
-    head: dict[str, Any] = {} if name is None else {"id": name}
-    return head | {
+def _as_json(call: Call) -> dict[str, Any]:
+    return {
         "posterior": dict(zip(call.taxa, call.posterior.tolist(), strict=True)),
         "enough": call.enough,
         "next": [look.character for look in call.next],
@@ -170,15 +173,14 @@ def _prior(path: Path) -> dict[str, float]:
 
 def _batch(path: Path, flora: Flora, stage: str | None, region: str | None, weights: Mapping[str, float] | None) -> int:
     """Name the plants of a file, a line each; a bad line gives its id and an error and the rest goes on."""
-    from tepal.plant import identify
+    from tepal.plant import Specimen, identify
 
     # What was said on the command line is refused whole, before the first line.
     identify({}, stage=stage or "unknown", region=region, prior=weights, flora=flora)
-    code = _out.DONE
-    lines = 0
+    done: list[bool] = []
     seen: dict[str | int, int] = {}
+    waiting: list[Line] = []
     for number, raw in _lines(path):
-        lines += 1
         name: str | int | None = None
         try:
             entry = _entry(raw)
@@ -187,29 +189,55 @@ def _batch(path: Path, flora: Flora, stage: str | None, region: str | None, weig
             first = seen.setdefault(name, number)
             if first != number:
                 raise Refused(
-                    f"id {name!r} again",
+                    f"id {str(name)[:40]!r} again",
                     where="id",
                     rule=f"An id stands once; line {first} has it.",
                     step="Give each plant its own.",
                 )
-            call = identify(
-                entry.get("looks"),  # type: ignore[arg-type]
-                stage=entry.get("stage", stage) or "unknown",
-                region=entry.get("region", region),
-                prior=weights,
-                flora=flora,
-            )
         except Refused as refusal:
-            code = _out.IN_PART
-            where = refusal.where.file
-            _out.emit(
-                {"id": name, "error": str(refusal.at(Where(path.name, number, where if where != "line" else None)))}
-            )
-            continue
-        _out.emit(_as_json(call, name))
-    if not lines:
+            waiting.append((number, name, refusal))
+        else:
+            at = entry.get("stage", stage) or "unknown"
+            # `looks` may be anything yet: naming checks it and says what is wrong.
+            plant_ = Specimen(entry.get("looks"), at, entry.get("region", region), weights)  # type: ignore[arg-type]
+            waiting.append((number, name, plant_))
+        if len(waiting) == _TOGETHER:
+            done.append(_name_lines(waiting, path, flora))
+            waiting = []
+    done.append(_name_lines(waiting, path, flora))
+    if len(done) == 1 and not waiting:
         raise Refused("no plants", where=path.name, rule="One JSON object a line is needed.", step="Check the file.")
-    return code
+    return _out.DONE if all(done) else _out.IN_PART
+
+
+def _name_lines(lines: list[Line], path: Path, flora: Flora) -> bool:
+    """Name lines together, print them in their order; whether all could be named."""
+    from tepal.plant import identify_many
+
+    plants = [plant_ for _, _, plant_ in lines if not isinstance(plant_, Refused)]
+    batch = identify_many(plants, flora=flora, following=True)
+    row = 0
+    fine = True
+    for number, name, plant_ in lines:
+        refusal = plant_ if isinstance(plant_, Refused) else batch.refused.get(row)
+        if refusal is not None:
+            fine = False
+            where = refusal.where.file
+            place = Where(path.name, number, None if where == "line" else where)
+            _out.emit({"id": name, "error": str(refusal.at(place))})
+        else:
+            posterior = batch.posterior[row].tolist()
+            _out.emit(
+                {
+                    "id": name,
+                    "posterior": dict(zip(batch.taxa, posterior, strict=True)),
+                    "enough": batch.enough[row],
+                    "next": [look.character for look in batch.next[row]],
+                    "best": batch.taxa[posterior.index(max(posterior))],
+                }
+            )
+        row += not isinstance(plant_, Refused)
+    return fine
 
 
 def _lines(path: Path) -> Iterator[tuple[int, bytes]]:

@@ -36,11 +36,16 @@ class Specimen:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Batch:
-    """Many plants named: `posterior` of shape (plants, names), NaN in the rows that are `refused` (row -> why)."""
+    """Many plants named: `posterior` of shape (plants, names), NaN in the rows that are `refused` (row -> why).
+
+    `next` and `enough` by row, where they were asked for.
+    """
 
     taxa: tuple[str, ...]
     posterior: FloatArray
     refused: Mapping[int, Refused] = field(default_factory=dict)
+    next: Mapping[int, tuple[NextLook, ...]] = field(default_factory=dict)
+    enough: Mapping[int, bool] = field(default_factory=dict)
 
 
 @lru_cache(maxsize=128)
@@ -140,13 +145,19 @@ def identify_many(
     flora: Flora | None = None,
     reader: Reader = _READER,
     settings: Settings | None = None,
+    following: bool = False,
 ) -> Batch:
-    """Name many plants: the probabilities of `identify` without the next look. A bad one does not stop the rest."""
+    """Name many plants, as `identify` does one. A bad one does not stop the rest.
+
+    `following`: also the next looks and whether it is enough, which take ten times as long as the names.
+    """
     flora = flora or load()
     settings = settings or load_settings()
     names = roster(flora, settings).names
     posterior = np.full((len(specimens), len(names)), np.nan)
     refused: dict[int, Refused] = {}
+    further: dict[int, tuple[NextLook, ...]] = {}
+    plain: dict[int, bool] = {}
     together: dict[Any, tuple[list[int], list[tuple[Look, ...]]]] = {}
     for row, specimen in enumerate(specimens):
         try:
@@ -165,9 +176,18 @@ def identify_many(
         except Refused as refusal:
             refused.update(dict.fromkeys(rows, refusal))
             continue
-        posterior[rows] = posterior_at(plants, bounds[0]) if len(bounds) == 1 else posterior_unknown(plants, bounds)[0]
+        if len(bounds) == 1:
+            posterior[rows], lead = posterior_at(plants, bounds[0]), np.zeros(len(rows), dtype=np.intp)
+        else:
+            posterior[rows], by_stage = posterior_unknown(plants, bounds)
+            lead = by_stage.argmax(axis=1)
+        if following:
+            for row, at_stage in zip(rows, lead, strict=True):
+                bound = bounds[int(at_stage)]
+                further[row] = _next_looks(posterior[row], bound, tuple(specimens[row].looks))
+                plain[row] = enough(further[row], bound)
     posterior.setflags(write=False)
-    return Batch(names, posterior, dict(sorted(refused.items())))
+    return Batch(names, posterior, dict(sorted(refused.items())), further, plain)
 
 
 def _evidence(looks: Sequence[Look], bound: Bound, posterior: FloatArray) -> tuple[Evidence, ...]:

@@ -86,7 +86,7 @@ def expected_loss(posterior: FloatArray, bound: Bound) -> FloatArray:
     loss = loss_matrix(bound.flora, bound.settings)
     risk = posterior @ loss.T
     sample = cost_of(bound.flora, bound.settings, "sample")
-    drawn = (risk * posterior).sum(axis=-1)
+    drawn = np.einsum("...k,...k->...", risk, posterior)
     share = bound.settings("drawn_share")
     return np.asarray((1 - share) * np.minimum(risk.min(axis=-1), sample) + share * drawn)
 
@@ -108,10 +108,7 @@ def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> t
             for name in table.characters
         ]
     )
-    weight = _weights(table, bound, asked)
-    rows = np.exp(weight[table.owner][:, None] * table.log_rows)
-    rows /= np.add.reduceat(rows, table.starts, axis=0)[table.owner]
-    joint = rows * posterior
+    joint = np.concatenate([_rows(bound, i, n) for i, n in enumerate(_asked_before(table, bound, asked))]) * posterior
     mass = joint.sum(axis=1)
     after = mass * expected_loss(joint / np.maximum(mass, 1e-280)[:, None], bound)
     gain = expected_loss(posterior, bound) - np.add.reduceat(after, table.starts)
@@ -136,12 +133,19 @@ def enough(looks: tuple[NextLook, ...], bound: Bound) -> bool:
     return all(look.gain <= second * look.seconds for look in looks)
 
 
-def _weights(table: Outcomes, bound: Bound, asked: Collection[str]) -> FloatArray:
-    characters, settings = bound.flora.characters, bound.settings
-    counts: dict[str | None, int] = {}
-    for name in asked:
-        group = characters[name].overlap
-        counts[group] = counts.get(group, 0) + 1
-    counts[None] = 0
-    overlap, temper = settings("overlap_correlation"), settings("temper", bound.told.stage)
-    return np.array([temper / (1 + counts.get(characters[n].overlap, 0) * overlap) for n in table.characters])
+def _asked_before(table: Outcomes, bound: Bound, asked: Collection[str]) -> list[int]:
+    """For each character, how many of its overlap group were asked already."""
+    characters = bound.flora.characters
+    groups = [characters[name].overlap for name in asked]
+    return [groups.count(group) if (group := characters[name].overlap) else 0 for name in table.characters]
+
+
+@lru_cache(maxsize=8192)
+def _rows(bound: Bound, character: int, before: int) -> FloatArray:
+    """Chances of the outcomes of one look that follows `before` others of its group, shape = (outcomes, names)."""
+    table, settings = outcomes(bound), bound.settings
+    weight = settings("temper", bound.told.stage) / (1 + before * settings("overlap_correlation"))
+    rows = np.asarray(np.exp(weight * table.log_rows[table.owner == character]), dtype=np.float64)
+    rows /= rows.sum(axis=0)
+    rows.setflags(write=False)
+    return rows
