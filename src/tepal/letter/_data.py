@@ -61,7 +61,7 @@ class Count:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """A window that closes. `name` is an event of the clock; the days are quantiles of its date, None = not this season.
+    """A window that closes: an event of the clock with quantiles of its date, None = not this season.
 
     `past` = P(it has happened by the letter's date). `act_by` is the last day to act before it, where that differs.
     """
@@ -167,7 +167,10 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class LetterData:
-    """One letter. `tasks` holds at most five, the one thing to do next first."""
+    """One letter. `tasks` holds at most five, the one thing to do next first.
+
+    `alike`: English names that cannot be told apart at this stage and lead together with the share `alike_share`.
+    """
 
     site: str
     as_of: date
@@ -189,6 +192,8 @@ class LetterData:
     place: tuple[str, ...] = ()
     hectares: float | None = None
     first_find: bool = False
+    alike: tuple[str, ...] = ()
+    alike_share: float = 0.0
     map: MapData = field(default_factory=MapData)
 
     def __post_init__(self) -> None:

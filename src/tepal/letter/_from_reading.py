@@ -58,7 +58,7 @@ def letter_data(
         as_of=reading.as_of,
         looks=_looks(reading, season),
         record=Record(
-            reading.known_to, reading.tables, reading.version, () if stands_on is None else stands_on.sources
+            reading.known_to, reading.tables, reading.version, () if stands_on is None else _cited(stands_on, flora)
         ),
         plants=_plants(reading, flora),
         count=_count(reading),
@@ -88,6 +88,12 @@ def letter_data(
         first_find=any(item.id.startswith("first_find") for item in advice.actions),
         map=_map(reading, season),
     )
+
+
+def _cited(stands_on: Provenance, flora: Flora) -> tuple[str, ...]:
+    """Citations in the order of the alphabet; a key without one stands for itself."""
+    cited = (flora.sources[key].citation if key in flora.sources else key for key in stands_on.sources)
+    return tuple(sorted(set(cited), key=str.casefold))
 
 
 def _task(item: Item) -> Task:

@@ -11,8 +11,11 @@ from tepal.letter._map import Drawn
 from tepal.letter._sheet import Sheet
 
 
-def html(sheet: Sheet, drawn: Drawn | None, *, wide: bool) -> str:
-    """The page, with its map, style and typeface inside it. Every text is escaped by the template engine."""
+def html(sheet: Sheet, drawn: Drawn | None, *, narrow: Drawn | None = None) -> str:
+    """The page, with its map, style and typefaces inside it. Every text is escaped by the template engine.
+
+    `narrow`: the map again for a narrow screen, where `drawn` takes the whole width of a sheet.
+    """
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
@@ -21,9 +24,9 @@ def html(sheet: Sheet, drawn: Drawn | None, *, wide: bool) -> str:
     return template.render(
         s=sheet,
         # The one piece of ready markup: our own drawing, whose texts its writer has escaped.
-        map=Markup(_figure(drawn)) if drawn else None,  # noqa: S704
-        wide=wide,
-        fonts={"regular": embedded("Regular"), "bold": embedded("Bold")},
+        map=Markup(_figure(drawn)) if drawn else None,
+        narrow=Markup(_figure(narrow)) if narrow else None,
+        fonts=embedded(),
         ink=INK, soft=SOFT, paper=PAPER, rule=RULE, wash=WASH, accent=MADDER, night=NIGHT,
     )  # fmt: skip
 

@@ -11,7 +11,14 @@ WASH = "#efeade"
 MADDER = "#8c1c3a"
 # Second voice: footers and captions. Still above 7:1 on white and on paper.
 SOFT = "#4a443b"
-NIGHT = {"paper": "#14120f", "ink": "#efe9dd", "soft": "#c9c1b2", "rule": "#4a443b", "wash": "#2a2620", "accent": "#f08aa6"}
+NIGHT = {
+    "paper": "#14120f",
+    "ink": "#efe9dd",
+    "soft": "#c9c1b2",
+    "rule": "#4a443b",
+    "wash": "#2a2620",
+    "accent": "#f08aa6",
+}
 
 
 def luminance(colour: str) -> float:

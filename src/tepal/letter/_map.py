@@ -18,9 +18,13 @@ from tepal.words import Words
 
 SIZE = 8.5
 _STRIP = 26.0
+# Width over height from which a map beside the text would be a strip.
+_WIDE = 2.6
+# A walk drawn longer than this many points goes to and fro; its line gets thin, so that the ground stays paper.
+_DENSE = 1800.0
 _MARGIN = 14.0
 # Least and greatest height of the ground shown, in points; a place as told over the telephone needs little.
-_LOW, _HIGH, _POINT_ONLY = 120.0, 214.0, 130.0
+_LOW, HIGH, _POINT_ONLY = 120.0, 214.0, 130.0
 # How many stops carry their number; more would be a cloud.
 _NUMBERED = 6
 # Half the width of a find's sign with its edge; a disc smaller than this leaves the sign where it is.
@@ -43,17 +47,22 @@ class Drawn:
 
 def is_wide(data: MapData) -> bool:
     """Whether the site lies so wide that its map wants the whole width of the page."""
-    return aspect(data) > 1.9
+    return aspect(data) > _WIDE
 
 
-def draw(data: MapData, words: Words, *, site: str, width: float) -> Drawn | None:
-    """The map with scale and key, `width` points wide, as high as the site wants; None where there is nothing to show."""
+def draw(
+    data: MapData, words: Words, *, site: str, width: float, high: float = HIGH, clip_id: str = "ground"
+) -> Drawn | None:
+    """The map with scale and key, `width` points wide, as high as the site wants; None where there is nothing to show.
+
+    The ground takes at most `high` points; `clip_id` must differ between two maps of one page.
+    """
     if data.empty:
         return None
     signs = signs_of(data)
     key = items(data, words, signs, largest=max((s.count for s in data.stops), default=0))
     key_height = write_key(Canvas(), key, width, 0.0, SIZE)
-    ground = min(max(width / aspect(data), _LOW), _POINT_ONLY if _is_point(data) else _HIGH)
+    ground = min(max(width / aspect(data), _LOW), min(high, _POINT_ONLY) if _is_point(data) else high)
     place = fit(data, width, ground, _MARGIN)
     canvas, room = Canvas(), Room(width, ground)
     _ground(canvas, data, place)
@@ -71,8 +80,8 @@ def draw(data: MapData, words: Words, *, site: str, width: float) -> Drawn | Non
     total = ground + _STRIP + key_height
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {num(width)} {num(total)}" width="{num(width)}"'
-        f' height="{num(total)}"><clipPath id="ground"><rect width="{num(width)}" height="{num(ground)}"/></clipPath>'
-        f'<g clip-path="url(#ground)">{body}</g>'
+        f' height="{num(total)}"><clipPath id="{clip_id}"><rect width="{num(width)}" height="{num(ground)}"/></clipPath>'
+        f'<g clip-path="url(#{clip_id})">{body}</g>'
         f'<rect x="0.4" y="0.4" width="{num(width - 0.8)}" height="{num(ground - 0.8)}" fill="none" stroke="{RULE}"'
         f' stroke-width="0.8" class="rule-line"/>{"".join(below.parts)}</svg>'
     )
@@ -107,11 +116,12 @@ def _ground(canvas: Canvas, data: MapData, place: Fit) -> None:
                 )  # fmt: skip
         else:
             canvas.add("path", d=line, fill="none", stroke=INK, stroke_width="0.8", class_="ink-line")
+    drawn = sum(float(track.length) for track in data.tracks) * place.per_metre
     for track in data.tracks:
         line = path_of(track, place)
         if line:
             canvas.add(
-                "path", d=line, fill="none", stroke=SOFT, stroke_width="1", stroke_dasharray="3.5 2.5",
+                "path", d=line, fill="none", stroke=SOFT, stroke_width="0.6" if drawn > _DENSE else "1", stroke_dasharray="3.5 2.5",
                 stroke_linejoin="round", class_="soft-line",
             )  # fmt: skip
 
@@ -137,9 +147,7 @@ def _features(canvas: Canvas, room: Room, data: MapData, place: Fit, words: Word
     return labels
 
 
-def _places(
-    canvas: Canvas, room: Room, data: MapData, place: Fit, signs: dict[str, str]
-) -> tuple[int, list[Labelled]]:
+def _places(canvas: Canvas, room: Room, data: MapData, place: Fit, signs: dict[str, str]) -> tuple[int, list[Labelled]]:
     """Draw stops, finds and the place as told; gives how many lie off the map, and the numbers to write."""
     most = max((s.count for s in data.stops), default=0)
     stops = [s for s in data.stops if place.shows(s.x, s.y)]
@@ -160,9 +168,7 @@ def _places(
     if data.point is not None and data.boundary is None:
         x, y = place.at(*data.point)
         spot(canvas, x, y, data.point_error_m * place.per_metre)
-    numbers = [
-        (x, y, reach, f"{s.count:,}", True) for s, (x, y, reach) in zip(ordered, discs, strict=True) if s.count
-    ]
+    numbers = [(x, y, reach, f"{s.count:,}", True) for s, (x, y, reach) in zip(ordered, discs, strict=True) if s.count]
     return len(data.stops) - len(stops) + len(data.finds) - len(finds), numbers[:_NUMBERED]
 
 
@@ -195,7 +201,12 @@ def _strip(canvas: Canvas, place: Fit, words: Words, width: float, middle: float
     number, long = scale_length(place.per_metre, width * 0.34, feet=feet)
     ends = f"M2 {middle - 3:.1f}V{middle + 3:.1f}M{2 + long:.1f} {middle - 3:.1f}V{middle + 3:.1f}"
     canvas.add(
-        "path", d=f"{ends}M2 {middle:.1f}H{2 + long:.1f}", stroke=INK, stroke_width="1.3", fill="none", class_="ink-line"
+        "path",
+        d=f"{ends}M2 {middle:.1f}H{2 + long:.1f}",
+        stroke=INK,
+        stroke_width="1.3",
+        fill="none",
+        class_="ink-line",
     )
     text = words.t("{n} feet", n=words.number(number)) if feet else words.t("{n} metres", n=words.number(number))
     canvas.text(long + 8, middle + 3, text, size=SIZE, fill=INK, class_="ink-fill")
@@ -212,7 +223,9 @@ def _alt(data: MapData, words: Words, site: str, off: int) -> str:
     if data.finds:
         names = sorted({f.english for f in data.finds if f.english})
         parts.append(
-            words.plural("{count} plant was looked at closely", "{count} plants were looked at closely", len(data.finds))
+            words.plural(
+                "{count} plant was looked at closely", "{count} plants were looked at closely", len(data.finds)
+            )
             + (f": {words.listing([words.t(n) for n in names])}." if names else ".")
         )
     if data.tracks:

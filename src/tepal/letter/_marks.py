@@ -40,9 +40,13 @@ def radius(count: int, most: int, stops: int) -> float:
 def stop(canvas: Canvas, x: float, y: float, count: int, reach: float) -> None:
     """A place where plants were counted: filled by count, open where there were none."""
     if count:
-        canvas.add("circle", cx=x, cy=y, r=reach, fill=INK, stroke=WHITE, stroke_width="0.8", class_="ink-fill sheet-line")
+        canvas.add(
+            "circle", cx=x, cy=y, r=reach, fill=INK, stroke=WHITE, stroke_width="0.8", class_="ink-fill sheet-line"
+        )
     else:
-        canvas.add("circle", cx=x, cy=y, r=reach, fill=WHITE, stroke=INK, stroke_width="1.1", class_="sheet-fill ink-line")
+        canvas.add(
+            "circle", cx=x, cy=y, r=reach, fill=WHITE, stroke=INK, stroke_width="1.1", class_="sheet-fill ink-line"
+        )
 
 
 def gate(canvas: Canvas, x: float, y: float) -> None:

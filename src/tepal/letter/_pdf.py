@@ -3,55 +3,69 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import date, datetime, timezone
+from datetime import UTC, date, datetime
+from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tepal.letter._fonts import folders
 from tepal.letter._ink import INK, MADDER, RULE, SOFT
 from tepal.letter._map import Drawn
+from tepal.letter._runs import clip
 from tepal.letter._sheet import Sheet
 
+if TYPE_CHECKING:
+    from typst import Fonts
+
 MOST_PAGES = 2
+_FEW = 14
 
 
-def pdf(sheet: Sheet, drawn: Drawn | None, *, wide: bool, as_of: date) -> bytes:
+def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) -> bytes:
     """The letter on one or two pages; the same data give the same bytes.
 
+    `maps`: the map at the height wanted, then lower.
     Where citations would fill a third page the longest are cut short, and if need be left to the record.
     """
     import typst
 
     given = asdict(sheet) | {
-        "map": None
-        if drawn is None
-        else {"svg": drawn.svg, "alt": drawn.alt, "width": drawn.width, "wide": wide},
         "colours": {"ink": INK, "soft": SOFT, "rule": RULE, "accent": MADDER},
-        "whys_behind": False,
+        "care_behind": False,
+        "why_nots": True,
         "behind_shown": bool(sheet.grids or sheet.behind or sheet.sources),
     }
     source = files("tepal.letter").joinpath("letter.typ").read_bytes()
-    fonts = list(folders())
 
-    def lands(label: str, inputs: dict[str, str]) -> int:
-        found = typst.query(
-            source, label, field="value", one=True, font_paths=fonts, ignore_system_fonts=True, sys_inputs=inputs
+    def lands(tried: dict[str, Any]) -> dict[str, int]:
+        """The pages on which what to do, the cautions and the signature end, and how many pages there are."""
+        found: list[dict[str, int]] = json.loads(
+            typst.query(source, "<pages>", "value", font_paths=_fonts(), sys_inputs=_inputs(tried))
         )
-        return int(found)
+        return found[0]
 
-    # The letter itself belongs on one page. Reasons for the later steps move behind it where that is what it takes.
-    moved = _inputs(given | {"whys_behind": True})
-    whys_behind = lands("<closes>", _inputs(given)) > 1 and lands("<closes>", moved) == 1
-    for shortened in _shorter(given | {"whys_behind": whys_behind}):
-        inputs = _inputs(shortened)
-        if lands("<pages>", inputs) <= MOST_PAGES:
+    # The letter itself belongs on one page. Reasons go behind it, then the map shrinks, where that is what it takes.
+    tries = [
+        given | {"map": _placed(drawn, wide), "whys_behind": behind}
+        for drawn, behind in [(maps[0], False)] + [(drawn, True) for drawn in maps]
+    ]
+    places = [lands(tried) for tried in tries]
+    chosen = tries[-1] | {"care_behind": True}
+    for wanted in ("closes", "cares"):
+        fits = [tried for tried, place in zip(tries, places, strict=True) if place[wanted] == 1]
+        if fits:
+            chosen = fits[0]
             break
-    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=timezone.utc)
+    for shortened in _shorter(chosen):
+        inputs = _inputs(shortened)
+        if lands(shortened)["pages"] <= MOST_PAGES:
+            break
+    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     made = typst.compile(
         source,
-        font_paths=fonts,
-        ignore_system_fonts=True,
+        font_paths=_fonts(),
         sys_inputs=inputs,
         format="pdf",
         pdf_standards=["ua-1"],
@@ -62,11 +76,38 @@ def pdf(sheet: Sheet, drawn: Drawn | None, *, wide: bool, as_of: date) -> bytes:
     return made
 
 
+@lru_cache(maxsize=1)
+def _fonts() -> Fonts:
+    """Our typefaces and no other of the machine's: a letter looks, and is, the same everywhere."""
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=list(folders()))
+
+
+def _placed(drawn: Drawn | None, wide: bool) -> dict[str, Any] | None:
+    return None if drawn is None else {"svg": drawn.svg, "alt": drawn.alt, "width": drawn.width, "wide": wide}
+
+
 def _inputs(given: dict[str, Any]) -> dict[str, str]:
     return {"data": json.dumps(given, ensure_ascii=False, separators=(",", ":"))}
 
 
 def _shorter(given: dict[str, Any]) -> list[dict[str, Any]]:
+    """The same letter with less and less behind it; what to do, what not to do and the cautions always stay whole."""
     sources = given["sources"]
-    cut = [text if len(text) <= 70 else text[:69].rstrip() + "…" for text in sources]
-    return [given, given | {"sources": cut}, given | {"sources": cut[:12]}, given | {"sources": (), "behind": given["behind"][:1]}]
+    few = [clip(text, 60) for text in sources]
+    few = few if len(few) <= _FEW else [*few[: _FEW - 1], given["sources_more"]]
+    steps = [
+        {},
+        {"sources": [clip(text, 60) for text in sources]},
+        {"sources": few},
+        {"why_nots": False},
+        {"sources": [given["sources_more"]] if sources else []},
+        {"behind": given["behind"][:2]},
+        {"behind": [], "grids": given["grids"][:1]},
+    ]
+    tries, now = [], given
+    for step in steps:
+        now = now | step
+        tries.append(now)
+    return tries

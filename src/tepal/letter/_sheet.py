@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tepal.letter._data import LetterData, Task
-from tepal.letter._runs import Line, Run, capital, clip, dated, line, plain, with_names
+from tepal.letter._runs import Line, Run, capital, clip, dated, line, sentences, with_names
 from tepal.letter._when import by_when, event, is_soon
 from tepal.letter._who import how_many, title, who
 from tepal.words import Words
 
 _MOST_CAUTIONS = 6
 _MOST_LINES = 5
+_LEADS = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,7 @@ class Step:
     """One numbered thing to do."""
 
     by: str
+    lead: str
     text: Line
     why: Line
     first: bool
@@ -57,7 +59,9 @@ class Sheet:
     opening: tuple[Line, ...]
     todo_head: str
     todo: tuple[Step, ...]
-    dont: Section
+    dont_head: str
+    dont: tuple[Step, ...]
+    care_note: str
     care: Section
     decides: Section
     visit: Section
@@ -66,7 +70,10 @@ class Sheet:
     signer: str
     role: str
     why_head: str
+    why_not_head: str
+    sources_more: str
     names: tuple[str, ...]
+    botanical: str
     behind_head: str
     grids: tuple[Grid, ...]
     behind: tuple[Section, ...]
@@ -88,7 +95,7 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         language=words.language,
         paper="us-letter" if words.units == "us" else "a4",
         title=title(data, words),
-        office=data.office,
+        office=data.office or (data.place[0] if data.place else ""),
         date=dated(words, data.as_of),
         to=data.to,
         place=_place(data, words),
@@ -96,9 +103,9 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         opening=tuple(with_names(p, names) for p in opening if p),
         todo_head=words.t("What to do, first things first"),
         todo=tuple(_step(task, data, words, names, first=i == 0) for i, task in enumerate(data.tasks)),
-        dont=Section(
-            words.t("What not to do"), tuple(marked(*_text(task, words)) for task in data.do_nots[:_MOST_LINES])
-        ),
+        dont_head=words.t("What not to do"),
+        dont=tuple(_step(task, data, words, names, first=False) for task in data.do_nots[:_MOST_LINES]),
+        care_note=words.t("Before anyone starts, read “Take care” on the next page."),
         care=Section(
             words.t("Take care"),
             tuple(marked(text) for text in dict.fromkeys(said(words) for said in data.cautions))[:_MOST_CAUTIONS],
@@ -119,6 +126,9 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         signer=data.signer.name or words.t("Name"),
         role=data.signer.role or words.t("Role"),
         why_head=words.t("Why each step"),
+        why_not_head=words.t("Why not"),
+        sources_more=words.t("More sources are named in the record."),
+        botanical=words.t("Botanical name"),
         names=tuple(name for name in names if name),
         behind_head=words.t("What stands behind this letter"),
         grids=tuple(grid for grid in (_names(data, words), _days(data, words)) if grid.rows),
@@ -145,19 +155,18 @@ def by_words(task: Task, data: LetterData, words: Words) -> str:
 
 def _step(task: Task, data: LetterData, words: Words, names: list[str], *, first: bool) -> Step:
     soon = is_soon(task.by, data.as_of) or (task.by is not None and task.by < data.as_of)
-    text = with_names(line(capital(task.text(words))), names)
+    told = capital(task.text(words))
+    # A long text is led by its first sentence; a short one leads as a whole.
+    lead = told if len(told) <= _LEADS else sentences(told)[0]
+    text = with_names(line(told[len(lead) :].strip()), names)
     why = with_names(line(task.why(words) if task.why else ""), names)
-    return Step(by_words(task, data, words), text, why, first, soon)
-
-
-def _text(task: Task, words: Words) -> tuple[str | Run, ...]:
-    return (Run(capital(task.text(words)), "strong"), task.why(words) if task.why else "")
+    return Step(by_words(task, data, words), lead, text, why, first, soon)
 
 
 def _place(data: LetterData, words: Words) -> tuple[str, ...]:
     area = words.area(data.hectares * 1e4) if data.hectares else ""
     first = f"{clip(data.site, 60)}, {area}" if area else clip(data.site, 60)
-    return (first, *(clip(text, 80) for text in data.place if text))
+    return (first, *(clip(text, 80) for text in (data.place if data.office else data.place[1:]) if text))
 
 
 def _visit(data: LetterData, words: Words) -> Line:
@@ -171,10 +180,14 @@ def _visit(data: LetterData, words: Words) -> Line:
 
 def _names(data: LetterData, words: Words) -> Grid:
     rows = []
+    # Where none was seen there is no plant to name, and how likely hidden ones are is not the table's to say.
+    if data.looks.seen == "none":
+        return Grid("", (), ())
     for p in sorted(data.plants, key=lambda p: (-p.p_any, p.code))[:6]:
         chance = words.t("proved") if p.proved else _in_hundred(p.p_any, words)
         rows.append((capital(words.t(p.english)), p.scientific, chance, _in_hundred(p.share, words)))
-    heads = (words.t("Plant"), "", words.t("At least one here"), words.t("Of all pigweeds here"))
+    chance = words.t("Among those looked at") if data.looks.plants else words.t("At least one here")
+    heads = (words.t("Plant"), words.t("Botanical name"), chance, words.t("Of all pigweeds here"))
     return Grid(words.t("Which plant"), heads, tuple(rows))
 
 
@@ -187,17 +200,21 @@ def _in_hundred(p: float, words: Words) -> str:
 
 
 def _days(data: LetterData, words: Words) -> Grid:
-    never = words.t("not this year")
+    never = words.t("may not come")
 
     def row(c: object) -> str:
         return never if c is None else words.day_month(c)  # type: ignore[arg-type]
 
     rows = tuple(
         (event(c, words), row(c.q10), row(c.q50), row(c.q90))
-        for c in sorted(data.closings, key=lambda c: (c.q10 or c.q50 or data.as_of.max, c.name))
+        for c in sorted(
+            (c for c in data.closings if c.q10 or c.q50), key=lambda c: (c.q10 or c.q50 or data.as_of.max, c.name)
+        )
     )
     heads = (words.t("What happens"), words.t("Early"), words.t("Middle"), words.t("Late"))
-    return Grid(words.t("What happens when (1 chance in 10 before the early day, 1 in 10 after the late day)"), heads, rows)
+    return Grid(
+        words.t("What happens when (1 chance in 10 before the early day, 1 in 10 after the late day)"), heads, rows
+    )
 
 
 def _behind(data: LetterData, words: Words, names: list[str]) -> tuple[Section, ...]:
@@ -216,6 +233,3 @@ def _behind(data: LetterData, words: Words, names: list[str]) -> tuple[Section, 
         Section(words.t("What we do not know"), unknown),
         Section(words.t("What makes a step fail"), tuple(with_names(f, names) for f in fails)),
     )
-
-
-__all__ = ["Grid", "Section", "Sheet", "Step", "by_words", "plain", "sheet"]

@@ -37,11 +37,11 @@ class Canvas:
         )
         self.parts.append(f"<{tag}{named}/>" if text is None else f"<{tag}{named}>{escape(text)}</{tag}>")
 
-    def text(self, x: float, y: float, text: str, *, size: float, fill: str, anchor: str = "start", **more: object) -> None:
+    def text(
+        self, x: float, y: float, text: str, *, size: float, fill: str, anchor: str = "start", **more: object
+    ) -> None:
         """A line of text in the letter's typeface, its baseline at (x, y)."""
-        self.add(
-            "text", text, x=x, y=y, font_family=FONT, font_size=size, fill=fill, text_anchor=anchor, **more
-        )
+        self.add("text", text, x=x, y=y, font_family=FONT, font_size=size, fill=fill, text_anchor=anchor, **more)
 
 
 def path_of(shape: BaseGeometry, fit: Fit) -> str:

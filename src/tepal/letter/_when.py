@@ -51,9 +51,7 @@ def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
     if closing.q50 is not None and closing.q50 > early:
         parts.append(words.t("The likeliest time is about {day}.", day=words.day_month(closing.q50)))
     if closing.past >= _MAYBE:
-        parts.append(
-            words.t("It may have come already: {chance}.", chance=words.chance(closing.past))
-        )
+        parts.append(words.t("It may have come already: {chance}.", chance=words.chance(closing.past)))
     if closing.act_by is not None and closing.act_by >= as_of and closing.act_by != early:
         told = words.t("So act by {day}.", day=words.day(closing.act_by))
         parts.append(Run(told, "accent" if is_soon(closing.act_by, as_of) else "strong"))
@@ -62,7 +60,7 @@ def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
 
 def event(closing: Closing, words: Words) -> str:
     """The window's name in a table."""
-    what = {
+    return {
         "height_10_cm": words.t("Plants pass {height}", height=words.length(0.1)),
         "flowers": words.t("First flowers"),
         "viable_seed": words.t("First live seed"),
@@ -72,7 +70,6 @@ def event(closing: Closing, words: Words) -> str:
         "emerges_50": words.t("Half of the seedlings are up"),
         "emerges_90": words.t("Nine seedlings in ten are up"),
     }.get(closing.name, closing.name.replace("_", " "))
-    return what
 
 
 def _height_ahead(words: Words, day: str) -> str:

@@ -21,7 +21,7 @@ def title(data: LetterData, words: Words) -> str:
         return words.t("We saw no {plants} at {site}.", plants=_hunted_names(data, words), site=site)
     if data.looks.seen == "report":
         return words.t("Pigweeds were reported at {site}. We have not looked yet.", site=site)
-    top = leading(data)
+    top = leading(data, words)
     if top is None:
         return words.t("Pigweeds at {site}, not yet told apart.", site=site)
     name = capital(words.t(top.english))
@@ -30,11 +30,14 @@ def title(data: LetterData, words: Words) -> str:
     return words.t("{plant} at {site}, {sure}.", plant=name, site=site, sure=words.sureness(top.p_any))
 
 
-def leading(data: LetterData) -> Plant | None:
+def leading(data: LetterData, words: Words) -> Plant | None:
     """The plant the letter is about: a proved or likely hunted one first, else the likeliest other; None = unclear."""
     hunted = sorted((p for p in data.plants if p.hunted), key=lambda p: (-p.proved, -p.p_any, p.code))
     if hunted and (hunted[0].proved or hunted[0].p_any >= 0.5):
         return hunted[0]
+    if data.alike:
+        names = words.listing([words.t(name) for name in data.alike], last="or")
+        return Plant("", names, "", False, data.alike_share, data.alike_share)
     others = sorted((p for p in data.plants if not p.hunted), key=lambda p: (-p.p_any, -p.share, p.code))
     return others[0] if others and others[0].p_any >= 0.5 else None
 
@@ -56,14 +59,15 @@ def how_many(data: LetterData, words: Words) -> Line:
         first = words.plural("We counted {count} plant.", "We counted {count} plants.", round(count.q50))
     else:
         first = words.t(
-            "We reckon about {middle} plants stand there. It could be as few as {low} or as many as {high}.",
+            "We reckon about {middle} {what} stand there. It could be as few as {low} or as many as {high}.",
+            what=words.t("plants") if count.hunted_only else words.t("pigweeds of all kinds"),
             middle=words.about(count.q50), low=low, high=high,
         )  # fmt: skip
     return line(first, _density(count.per_m2, words))
 
 
 def _plants(data: LetterData, words: Words) -> Line:
-    looks, top = data.looks, leading(data)
+    looks, top = data.looks, leading(data, words)
     parts: list[str | Run] = []
     if looks.plants:
         n = words.plural("{count} plant", "{count} plants", looks.plants)
@@ -94,6 +98,8 @@ def _plants(data: LetterData, words: Words) -> Line:
                 "It could still be {plant}: {chance}."
             )  # fmt: skip
             parts.append(words.t(pattern, plant=name, chance=chance))
+    if data.alike and top is not None and not top.hunted:
+        parts.append(words.t("Before they flower these cannot be told apart."))
     if top is not None and not top.hunted:
         parts.append(words.t("It is not the one we hunt. Still control it."))
     if data.first_find and top is not None and top.hunted:
@@ -132,7 +138,8 @@ def _report(data: LetterData, words: Words) -> Line:
     if looks.on:
         how = {"call": words.t("by telephone"), "text": words.t("by text"), "visit": words.t("at the office"),
                "letter": words.t("by letter")}.get(looks.how, "")  # fmt: skip
-        parts.append(words.t("You told us of them {how} on {day}.", how=how, day=words.day(looks.on)).replace("  ", " "))
+        told = words.t("We were told of them {how} on {day}.", how=how, day=words.day(looks.on))
+        parts.append(" ".join(told.split()))
     likely = sorted((p for p in data.plants if p.p_any >= 0.1), key=lambda p: (-p.p_any, p.code))[:3]
     if len(likely) == 1 or (likely and likely[0].p_any >= 0.8):
         parts.append(
@@ -146,7 +153,9 @@ def _report(data: LetterData, words: Words) -> Line:
         parts.append(
             words.t("Likeliest is {plant}: {chance}.", plant=words.t(top.english), chance=words.chance(top.p_any))
         )
-    parts.append(Run(words.t("Treat this letter as a first guess until someone has stood beside the plants."), "strong"))
+    parts.append(
+        Run(words.t("Treat this letter as a first guess until someone has stood beside the plants."), "strong")
+    )
     return line(*parts)
 
 
@@ -159,6 +168,8 @@ def _density(per_m2: float | None, words: Words) -> str:
 
 def _full(plant: Plant, words: Words) -> str:
     """The English name with the scientific one in brackets."""
+    if not plant.scientific:
+        return words.t(plant.english)
     return words.t("{english} ({scientific})", english=words.t(plant.english), scientific=plant.scientific)
 
 
