@@ -88,6 +88,7 @@ def dates(
         if not draws:
             draws = {
                 "tallest_cm": np.asarray(ahead.height_on(as_of)),
+                "height_10_cm_day": ahead.event("height_10_cm").days,
                 "flower_day": ahead.event("flowers").days,
                 "viable_seed_day": ahead.event("viable_seed").days,
             }

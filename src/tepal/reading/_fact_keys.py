@@ -23,7 +23,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     # what it is
     "leading": ("text", "code of the likeliest taxon among the pigweeds here"),
     "leading_share": ("number", "its expected share"),
-    "p_hunted": ("number", "chance that at least one plant at the site is a taxon we hunt"),
+    "p_hunted": ("number", "chance that at least one of the plants looked at is a taxon we hunt"),
     "named_plants": ("number", "plants that were looked at"),
     "seen_any": ("yes_no", "any pigweed was seen"),
     "none_seen": ("yes_no", "walked or counted, and nothing found"),
@@ -36,7 +36,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "density_all_per_ha": ("number", "plants per hectare of all pigweeds, median"),
     "counted": ("yes_no", "there are counts with an area, or a walk with a width"),
     # how far along
-    "tallest_seen_cm": ("number", "tallest plant seen, on the day it was seen"),
+    "tallest_seen_cm": ("number", "tallest plant of the last visit, on the day it was seen"),
     "tallest_cm": ("number", "tallest plants on the day of the reading, median"),
     "tallest_cm_q90": ("number", "the same, 90 % point"),
     "stage": ("text", "most advanced stage seen"),
@@ -47,7 +47,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     # the crop
     "crop": ("text", "crop of the season"),
     "traits_known": ("yes_no", "the seed's herbicide traits are on record"),
-    "traits": ("text", "the traits, with commas"),
+    "traits": ("text", "the traits, with semicolons"),
     "planted": ("date", "planting day"),
     "days_since_planting": ("number", "days since planting"),
     "row_cm": ("number", "row width"),
@@ -68,7 +68,10 @@ _ONE: dict[str, tuple[FactType, str]] = {
 
 FACTS: dict[str, tuple[FactType, str]] = {
     **_ONE,
-    **{f"p_any.{code}": ("number", f"chance that at least one plant here is {code}") for code in HUNTED_KEYS},
+    **{
+        f"p_any.{code}": ("number", f"chance that at least one plant here, looked at or not, is {code}")
+        for code in HUNTED_KEYS
+    },
     **{f"proved.{code}": ("yes_no", f"a laboratory proved {code} here") for code in HUNTED_KEYS},
     **{
         f"first_find.{code}": ("yes_no", f"{code} is thought to be here and was proved nowhere in this record before")

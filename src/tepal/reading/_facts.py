@@ -10,6 +10,7 @@ import numpy as np
 
 from tepal.ledger import Done, Entry, Plant, Report, Stop, event_date
 from tepal.reading._fact_keys import FACTS, HUNTED_KEYS, WINDOW_KEYS
+from tepal.reading._numbers import ONE_VISIT
 from tepal.reading._records import Fact, FloatArray, Place, StandReading, TaxonReading, Window
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def facts(
         **_growth(entries, as_of, draws),
         "crop": place.crop,
         "traits_known": None if place.crop is None else place.traits is not None,
-        "traits": None if place.traits is None else ",".join(place.traits),
+        "traits": None if place.traits is None else "; ".join(place.traits),
         "planted": place.planted,
         "days_since_planting": None if place.planted is None else float((as_of - place.planted).days),
         "row_cm": place.row_cm,
@@ -87,28 +88,32 @@ def facts(
 
 
 def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArray]) -> dict[str, Fact]:
-    heights, stages, flowering, dark = [], [], [], False
+    heights: list[tuple[date, float]] = []
+    stages, flowering, dark = [], [], False
     for entry in entries:
         body, on = entry.body, event_date(entry)
         if on.year != as_of.year:
             continue
         if isinstance(body, Stop):
-            heights += [tally.tallest_cm for tally in body.counts if tally.tallest_cm is not None]
+            heights += [(on, tally.tallest_cm) for tally in body.counts if tally.tallest_cm is not None]
         elif isinstance(body, Plant):
             if body.height_cm is not None:
-                heights.append(body.height_cm)
+                heights.append((on, body.height_cm))
             if body.stage in _STAGES:
                 stages.append(_STAGES.index(body.stage))
             if body.flowering or body.stage in ("reproductive", "mature_seed"):
                 flowering.append(on)
             dark = dark or bool(body.seed_dark) or body.stage == "mature_seed"
         elif isinstance(body, Done) and body.tallest_cm is not None and body.what != "sprayed":
-            heights.append(body.tallest_cm)
+            heights.append((on, body.tallest_cm))
+    # Only the last visit: a tall plant that was pulled in June says nothing of July's seedlings.
+    last = max((on for on, _ in heights), default=as_of)
+    heights = [(on, height) for on, height in heights if last - on <= ONE_VISIT]
     tallest = draws.get("tallest_cm")
     seed = draws.get("viable_seed_day")
     today = (as_of - date(as_of.year, 1, 1)).days
     return {
-        "tallest_seen_cm": max(heights, default=None),
+        "tallest_seen_cm": max((height for _, height in heights), default=None),
         "tallest_cm": None if tallest is None else float(np.median(tallest)),
         "tallest_cm_q90": None if tallest is None else float(np.quantile(tallest, 0.9)),
         "stage": _STAGES[max(stages)] if stages else None,

@@ -19,7 +19,7 @@ from tepal.walk import Absence, Assumed, absence
 FloatArray = npt.NDArray[np.float64]
 
 # Counts made within so many days of the last ones are one visit: plants come up and die between visits (judgement).
-_ONE_VISIT = timedelta(days=10)
+ONE_VISIT = timedelta(days=10)
 # Seen in passing, nobody searched: for each plant seen there may be one to this many in all (judgement, log-uniform).
 _UNSEARCHED_MOST = 30.0
 
@@ -132,7 +132,7 @@ def _visit(stops: Sequence[tuple[Entry, Stop]]) -> list[tuple[Entry, Stop]]:
     if not stops:
         return []
     last = max(event_date(entry) for entry, _ in stops)
-    return [(entry, body) for entry, body in stops if last - event_date(entry) <= _ONE_VISIT]
+    return [(entry, body) for entry, body in stops if last - event_date(entry) <= ONE_VISIT]
 
 
 def _pigweeds(stop: Stop) -> int:
