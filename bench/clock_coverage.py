@@ -136,7 +136,9 @@ def same_numbers(flora: Flora, code: str, weather: Sequence[Day], lat: float, lu
         "dd10": dd[0], "dd50": dd[1], "dd90": dd[2], "site_year": log("emergence_site_year"),
         "germination_base": fixed("emergence_base_c"), "germination_upper": fixed("emergence_upper_c"),
         "from_day": fixed("emergence_from_day"), "wait": log("rain_wait_days"), "wet_mm": fixed("rain_that_wets_mm"),
-        "growth_base": fixed("growth_base_c"), "growth_upper": fixed("growth_upper_c"), "flower_upper": fixed("flower_upper_c"), "to_ten": log("dd_to_10_cm"),
+        "growth_base": fixed("growth_base_c"), "growth_upper": fixed("growth_upper_c"),
+        "flower_upper": fixed("flower_upper_c"),
+        "to_ten": log("dd_to_10_cm"),
         "five_share": share("dd_share_at_5_cm"), "rate": log("height_rate"), "site": log("growth_site"),
         "final": log("final_height_cm"), "growth_sd": fixed("plant_growth_spread"),
         "long_dd": log("flower_dd", "long_days"), "short_dd": log("flower_dd", "short_days"),
@@ -246,7 +248,7 @@ def weather_part(weather: Weather, code: str, flora: Flora, lat: float, years: S
 
 
 def against(
-    truth: Callable[..., Field], weather: Weather, code: str, flora: Flora, lat: float, years: Sequence[int], *,
+    truth: Callable[..., Field], weather: Weather, *, code: str, flora: Flora, lat: float, years: Sequence[int],
     seen: bool,
 ) -> tuple[list[str], dict[tuple[tuple[int, int], str], Score]]:  # fmt: skip
     """Table lines and scores: forecasts with all doubt in, against simulated fields."""
@@ -259,9 +261,11 @@ def against(
         rows: dict[str, list[tuple[float, float, float, float]]] = {name: [] for name in NAMES}
         for year in years:
             as_of = date(year, *asked)
-            plain = None if seen else _ask(weather, code, flora, lat, as_of, ())
+            plain = None if seen else _ask(weather, code=code, flora=flora, lat=lat, as_of=as_of, seen=())
             for i, field in enumerate(fields[year]):
-                found = plain or _ask(weather, code, flora, lat, as_of, _sightings(field, as_of, luck), i)
+                found = plain or _ask(
+                    weather, code=code, flora=flora, lat=lat, as_of=as_of, seen=_sightings(field, as_of, luck), i=i
+                )
                 for name in NAMES:
                     day = came[year][i][name]
                     rows[name].append((math.inf if day is None else float(day), *_days(found, name)))
@@ -276,7 +280,7 @@ def against(
 
 
 def _ask(
-    weather: Weather, code: str, flora: Flora, lat: float, as_of: date, seen: Sequence[Sighting], i: int = 0
+    weather: Weather, *, code: str, flora: Flora, lat: float, as_of: date, seen: Sequence[Sighting], i: int = 0
 ) -> Forecast:
     rng = np.random.default_rng(as_of.toordinal() * 10 + i)
     return forecast(weather, lat=lat, as_of=as_of, taxon=code, flora=flora, seen=seen, rng=rng, n=1000)
@@ -347,7 +351,7 @@ def main() -> None:
     misses, shrink = [], []
     for code in ("AMATU", "AMAPA"):
         for truth, seen in ((same_numbers, False), (same_numbers, True), (as_told, False), (as_told, True)):
-            lines, scores = against(truth, weather, code, flora, lat, years, seen=seen)
+            lines, scores = against(truth, weather, code=code, flora=flora, lat=lat, years=years, seen=seen)
             out += lines
             label = f"{code}, {truth.__name__.replace('_', ' ')}{', seen twice' if seen else ''}"
             misses += [

@@ -1,18 +1,22 @@
-"""The look of the clock's figures: ink on paper, one accent, no chart furniture."""
+"""The look of the clock's figures: ink on paper, no colors, no chart furniture."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
-INK, PAPER, RULE, MADDER = "#1d1a16", "#faf7f0", "#cfc7b8", "#8c1c3a"
+INK, PAPER, RULE = "#1d1a16", "#faf7f0", "#cfc7b8"
 
 
-def figure(width: float, height: float) -> tuple[Any, Any]:
-    """A figure of one plot, in inches."""
+def figure(width: float, height: float, rows: tuple[float, ...] = (1.0,)) -> tuple[Any, list[Any]]:
+    """A figure (inches) of plots one below the other, with their relative heights."""
+    import fontpkg_atkinson_hyperlegible as font
     import matplotlib
+    from matplotlib import font_manager
 
     matplotlib.use("svg")
+    for file in sorted((Path(font.__file__).parent / "files").glob("*.ttf")):
+        font_manager.fontManager.addfont(str(file))
     matplotlib.rcParams.update({
         "svg.fonttype": "none", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
         "text.color": INK, "axes.labelcolor": INK, "xtick.color": INK, "ytick.color": INK, "axes.edgecolor": RULE,
@@ -20,11 +24,13 @@ def figure(width: float, height: float) -> tuple[Any, Any]:
     from matplotlib.figure import Figure
 
     fig = Figure(figsize=(width, height), facecolor=PAPER, layout="constrained")
-    axes = fig.add_subplot(facecolor=PAPER)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    axes.tick_params(length=0)
-    return fig, axes
+    plots = list(fig.subplots(len(rows), 1, squeeze=False, height_ratios=rows)[:, 0])
+    for axes in plots:
+        axes.set_facecolor(PAPER)
+        for side in ("top", "right"):
+            axes.spines[side].set_visible(False)
+        axes.tick_params(length=0)
+    return fig, plots
 
 
 def save(fig: Any, path: Path, title: str) -> None:

@@ -65,7 +65,7 @@ def plants_up_on(day: int, weather: Weather | None, lat: float, code: str, flora
 def points(flora: Flora) -> list[Point]:
     found: list[Point] = []
 
-    def add(what: str, low: float, high: float, draws: np.ndarray, unit: str, source: str) -> None:
+    def add(what: str, low: float, high: float, draws: np.ndarray, unit: str, source: str) -> None:  # noqa: PLR0917
         draws = np.where(np.isnan(draws), np.inf, draws).ravel()
         q = np.quantile(draws, (0.1, 0.5, 0.9), method="inverted_cdf")
         found.append(Point(what, low, high, (float(q[0]), float(q[1]), float(q[2])), unit, source))
@@ -184,7 +184,8 @@ def points(flora: Flora) -> list[Point]:
             "Keeley1987;NDSU2021fl",
         )
     for code, name, low, high, source in (
-        ("AMAPA", "Palmer amaranth", 14, 21, "Keeley1987"), ("AMATU", "waterhemp (from flower initiation)", 20, 27, "WuOwen2015"),
+        ("AMAPA", "Palmer amaranth", 14, 21, "Keeley1987"),
+        ("AMATU", "waterhemp (from flower initiation)", 20, 27, "WuOwen2015"),
     ):  # fmt: skip
         plants = plants_up_on(145, None, 41.0, code, flora)
         flower = plants.flower()
@@ -243,40 +244,37 @@ def show(value: float, unit: str) -> str:
 
 
 def draw(found: list[Point]) -> None:
-    """Each band as a line scaled by its own middle; the published point as a diamond, hollow where it misses."""
-    from clock_look import INK, MADDER, RULE, figure, save
+    """Each band as a bar with its middle; the published point as a diamond, hollow where it misses.
+
+    Dates on a calendar; the rest relative to the clock's own middle.
+    """
+    from clock_look import INK, RULE, figure, save
 
     shown = [p for p in found if p.unit != "share" and np.isfinite(p.band).all()]
-    fig, axes = figure(6.8, 0.34 * len(shown) + 0.9)
-    for row, p in enumerate(reversed(shown)):
-        scale = p.band[1]
-        low, middle, high = (value / scale for value in p.band)
-        axes.plot([low, high], [row, row], color=RULE, linewidth=7, solid_capstyle="butt", zorder=1)
-        axes.plot([middle, middle], [row - 0.22, row + 0.22], color=INK, linewidth=1.6, zorder=2)
-        axes.plot([p.low / scale, p.high / scale], [row, row], color=INK, linewidth=1.2, zorder=3)
-        face = INK if p.inside else "none"
-        at = (p.low + p.high) / 2 / scale
-        axes.plot(
-            [at],
-            [row],
-            marker="D",
-            markersize=5,
-            markerfacecolor=face,
-            markeredgecolor=INK if p.inside else MADDER,
-            zorder=4,
-        )
-    axes.set_yticks(range(len(shown)), [_wrap(p.what) for p in reversed(shown)], fontsize=7)
-    axes.set_xlabel(
-        "relative to the clock's middle (upright stroke); bar: its 80 % band; diamond: published, hollow: outside",
-        fontsize=7.5,
-    )
+    dated, others = [p for p in shown if p.unit == "day"], [p for p in shown if p.unit != "day"]
+    fig, plots = figure(6.8, 0.33 * len(shown) + 1.6, (len(dated) + 1, len(others) + 1))
+    for axes, rows in zip(plots, (dated, others), strict=True):
+        for row, p in enumerate(reversed(rows)):
+            scale = 1.0 if p.unit == "day" else p.band[1]
+            low, middle, high = (value / scale for value in p.band)
+            axes.plot([low, high], [row, row], color=RULE, linewidth=7, solid_capstyle="butt", zorder=1)
+            axes.plot([middle, middle], [row - 0.22, row + 0.22], color=INK, linewidth=1.6, zorder=2)
+            axes.plot([p.low / scale, p.high / scale], [row, row], color=INK, linewidth=1.2, zorder=3)
+            at, face = (p.low + p.high) / 2 / scale, INK if p.inside else "none"
+            axes.plot([at], [row], marker="D", markersize=5, markerfacecolor=face, markeredgecolor=INK, zorder=4)
+        axes.set_yticks(range(len(rows)), [_wrap(p.what) for p in reversed(rows)], fontsize=7)
+        axes.set_ylim(-0.8, len(rows) - 0.2)
+    firsts = [date(2019, month, 1) for month in range(4, 10)]
+    plots[0].set_xticks([(d - date(2019, 1, 1)).days for d in firsts], [f"{d:%b} 1" for d in firsts], fontsize=7.5)
+    plots[1].tick_params(axis="x", labelsize=7.5)
+    plots[1].set_xlabel("times the clock's middle", fontsize=7.5)
     save(fig, ROOT / "docs" / "rooms" / "clock-published.svg", "Published points against the clock's bands")
 
 
 def _wrap(text: str) -> str:
     words, lines = text.split(), [""]
     for word in words:
-        if len(lines[-1]) + len(word) > 46:
+        if len(lines[-1]) + len(word) > 44:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
     return "\n".join(lines)

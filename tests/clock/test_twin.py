@@ -30,7 +30,8 @@ def twin_numbers(of: Members, i: int, published: Published) -> dict[str, float]:
         "germination_base": fixed["emergence_base_c"], "germination_upper": fixed["emergence_upper_c"],
         "from_day": fixed["emergence_from_day"], "wait": value["rain_wait_days", ""],
         "wet_mm": fixed["rain_that_wets_mm"], "growth_base": fixed["growth_base_c"],
-        "growth_upper": fixed["growth_upper_c"], "flower_upper": fixed["flower_upper_c"], "to_ten": value["dd_to_10_cm", ""],
+        "growth_upper": fixed["growth_upper_c"], "flower_upper": fixed["flower_upper_c"],
+        "to_ten": value["dd_to_10_cm", ""],
         "five_share": value["dd_share_at_5_cm", ""], "rate": value["height_rate", ""],
         "site": value["growth_site", ""], "final": value["final_height_cm", ""],
         "growth_sd": fixed["plant_growth_spread"], "long_dd": value["flower_dd", "long_days"],
@@ -52,7 +53,7 @@ def test_the_clock_agrees_with_a_field_lived_plant_by_plant(station: Station, co
     courses = Courses.of(course, published)
     count = 20
     some = members(spread_evenly(rng, count), even_futures(rng, count, course.futures), published)
-    plants = grow(courses, some, published, plants=60, planted=planted, rng=rng)
+    plants = grow(courses, some, published, plants=90, planted=planted, rng=rng)
     flower = plants.flower()
     events = {e.name: e.days for e in _events(plants, flower, plants.viable_seed(flower), 364, course.start)}
     on = 160
@@ -64,7 +65,7 @@ def test_the_clock_agrees_with_a_field_lived_plant_by_plant(station: Station, co
     tall = []
     for i in range(count):
         lived = live(
-            twin_numbers(some, i, published), weather, LAT, plants=400, luck=luck,
+            twin_numbers(some, i, published), weather, LAT, plants=800, luck=luck,
             planted=None if planted is None else course.index(planted),
         )  # fmt: skip
         for name, day in event_days(lived, 365).items():
@@ -75,11 +76,13 @@ def test_the_clock_agrees_with_a_field_lived_plant_by_plant(station: Station, co
         if up[i].any() and heights[i] > 1:
             tall.append(np.log(heights[i] / tallest(lived, on)))
     for name, days in off.items():
-        # 400 free plants place a tenth of an emergence to a day or two; 20 fields together to half a day.
+        # 800 free plants place a tenth of an emergence to a day or two; 20 fields together to half a day.
         assert len(days) >= count - 3, name
-        assert abs(np.mean(days)) < 1.5, (name, np.mean(days))
-        # The long tail is the worst: 1.5 % sampling error of 400 plants where a day brings a third of a per cent.
-        assert np.sqrt(np.mean(np.square(days))) < (7.0 if name == "emerges_90" else 4.0), (name, days)
+        # The long tail is the worst: 1 % sampling error of 800 plants where a day brings a third of a per cent. Where a
+        # tenth of the plants up pass 10 cm, few are up yet, so luck moves that day too.
+        bias, error = {"emerges_90": (3.0, 7.0), "height_10_cm": (1.5, 5.5)}.get(name, (1.5, 3.5))
+        assert abs(np.mean(days)) < bias, (name, np.mean(days))
+        assert np.sqrt(np.mean(np.square(days))) < error, (name, days)
     assert len(tall) >= 10
-    # The middle one: where few plants are up, 400 free ones place their tallest badly.
+    # The middle one: where few plants are up, 800 free ones place their tallest badly.
     assert abs(np.median(tall)) < 0.05, tall

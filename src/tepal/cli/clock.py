@@ -183,4 +183,6 @@ def _when(what: str, event: Event, found: Forecast, words: Words) -> str:
     if middle is None:
         return f"{what}: more likely not this year, but it may be as early as {words.day(early)}."
     until = words.day_month(late) if late is not None else "not at all this year"
+    if middle <= found.as_of:
+        return f"{what}, probably since {words.day(middle)}; it may be {words.day_month(early)} or {until}."
     return f"{what} near {words.day(middle)}; it may be {words.day_month(early)} or {until}."

@@ -28,7 +28,7 @@ NORTHERNMOST = 65.0
 EVENT_SHARE = 0.1
 # A flush is worth a walk when this share of the season's seedlings has come up since the last one (judgement).
 FLUSH_SHARE = 0.03
-_PLANTS = 60
+_PLANTS = 90
 _PLANTS_TRIED = 40
 _TRIED = 2400
 

@@ -1,0 +1,134 @@
+"""Sightings: they pull, they add up, they win over the model, and wrong ones are refused."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from clock.conftest import Station
+from clock.test_forecast import ask, middle
+from tepal.clock import Sighting, Weather
+from tepal.tables import Refused
+
+AS_OF = date(2005, 6, 10)
+
+
+@pytest.fixture
+def weather(station: Station) -> Weather:
+    return station(1990, 2005)
+
+
+def test_taller_plants_seen_mean_earlier_dates_and_shorter_ones_later(weather: Weather) -> None:
+    plain = ask(weather, AS_OF)
+    usual = float(np.median(plain.height_on(AS_OF)))
+    tall = ask(weather, AS_OF, Sighting(AS_OF, height_cm=2 * usual))
+    short = ask(weather, AS_OF, Sighting(AS_OF, height_cm=usual / 3))
+    assert middle(tall, "height_10_cm") < middle(plain, "height_10_cm") < middle(short, "height_10_cm")
+    # The more so the earlier the reader may act on it.
+    assert tall.event("height_10_cm").quantile(0.1) < short.event("height_10_cm").quantile(0.1)
+
+
+@pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
+def test_a_sighting_narrows_what_it_speaks_of(weather: Weather, factor: float) -> None:
+    plain = ask(weather, AS_OF)
+    seen = ask(weather, AS_OF, Sighting(AS_OF, height_cm=factor * float(np.median(plain.height_on(AS_OF)))))
+    assert np.std(np.log(seen.height_on(AS_OF) + 1)) < 0.6 * np.std(np.log(plain.height_on(AS_OF) + 1))
+
+
+@pytest.mark.parametrize("height", [1.0, 90.0])
+def test_a_height_that_the_model_hardly_knows_is_believed(weather: Weather, height: float) -> None:
+    plain = ask(weather, AS_OF)
+    seen = ask(weather, AS_OF, Sighting(AS_OF, height_cm=height))
+    low, high = np.quantile(seen.height_on(AS_OF), (0.1, 0.9))
+    # Within the error of a height read in the field, a factor of 1.5 to 2, and half a centimeter.
+    assert low < 1.5 * height + 0.5
+    assert high > height / 1.5 - 0.5
+    distance = abs(np.log(np.median(seen.height_on(AS_OF)) + 0.5) - np.log(height + 0.5))
+    before = abs(np.log(np.median(plain.height_on(AS_OF)) + 0.5) - np.log(height + 0.5))
+    assert distance < 0.35 * before
+
+
+def test_a_later_sighting_adds_to_an_earlier_one(weather: Weather) -> None:
+    first = Sighting(date(2005, 5, 25), height_cm=6)
+    one = ask(weather, AS_OF, first)
+    tall = float(np.quantile(one.height_on(AS_OF), 0.8))
+    both = ask(weather, AS_OF, first, Sighting(AS_OF, height_cm=tall))
+    day = date(2005, 6, 25)
+    assert np.median(both.height_on(day)) > np.median(one.height_on(day))
+    assert np.std(np.log(both.height_on(day))) < np.std(np.log(one.height_on(day)))
+    # The order in which they are told does not matter.
+    turned = ask(weather, AS_OF, Sighting(AS_OF, height_cm=tall), first)
+    assert np.array_equal(turned.height_on(day), both.height_on(day))
+
+
+def test_plants_seen_in_flower_bring_the_seed_forward(weather: Weather) -> None:
+    as_of = date(2005, 7, 5)
+    plain = ask(weather, as_of)
+    early = ask(weather, as_of, Sighting(date(2005, 6, 24), flowering=True))
+    late = ask(weather, as_of, Sighting(as_of, flowering=False))
+    assert middle(early, "viable_seed") < middle(plain, "viable_seed") <= middle(late, "viable_seed")
+    assert middle(early, "flowers") <= 24 + 151 + 3
+
+
+def test_dark_seed_seen_means_seed_that_can_grow(weather: Weather) -> None:
+    as_of = date(2005, 7, 25)
+    seen = ask(weather, as_of, Sighting(as_of, seed_dark=True))
+    assert seen.p_viable_seed(as_of) > 0.7
+    assert seen.p_viable_seed(as_of) > ask(weather, as_of).p_viable_seed(as_of)
+
+
+def test_none_up_yet_holds_everything_back(weather: Weather) -> None:
+    on = date(2005, 5, 20)
+    plain, none = ask(weather, on), ask(weather, on, Sighting(on, none_up=True))
+    assert np.median(none.share_up(on)) < 0.03
+    for name in ("emerges_10", "emerges_50", "height_10_cm"):
+        assert middle(none, name) > middle(plain, name)
+    assert np.array_equal(none.share_up(on), ask(weather, on, Sighting(on, height_cm=0.0)).share_up(on))
+
+
+def test_a_stage_says_something_of_height_and_flower(weather: Weather) -> None:
+    seedling = ask(weather, AS_OF, Sighting(AS_OF, stage="seedling_2-4_leaf"))
+    blooming = ask(weather, AS_OF, Sighting(AS_OF, stage="reproductive"))
+    assert np.median(seedling.height_on(AS_OF)) < np.median(ask(weather, AS_OF).height_on(AS_OF))
+    assert middle(blooming, "flowers") < middle(seedling, "flowers")
+
+
+def test_a_sighting_in_text_reads_as_the_same_sighting() -> None:
+    assert Sighting.from_text("2026-06-01:height_cm=12, typical_cm=5") == Sighting(date(2026, 6, 1), 12.0, 5.0)
+    assert Sighting.from_text("2026-07-01:flowering=1,stage=reproductive") == Sighting(
+        date(2026, 7, 1), flowering=True, stage="reproductive"
+    )
+    assert Sighting.from_text("2026-05-01:none_up=yes").none_up is True
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("2026-06-01", "DATE:NAME=VALUE"),
+        ("2026-06-01:", "DATE:NAME=VALUE"),
+        ("06/01/2026:height_cm=3", "YYYY-MM-DD"),
+        ("2026-06-01:height_cm=tall", "number of centimeters"),
+        ("2026-06-01:height_cm=nan", "number of centimeters"),
+        ("2026-06-01:height_cm=-3", "between 0 and 400"),
+        ("2026-06-01:height_cm=4000", "between 0 and 400"),
+        ("2026-06-01:height_cm=3,typical_cm=9", "tallest"),
+        ("2026-06-01:height=3", "height_cm"),
+        ("2026-06-01:stage=adult", "cotyledon"),
+        ("2026-06-01:flowering=maybe", "1 (yes) or 0 (no)"),
+        ("2026-06-01:height_cm=3,height_cm=4", "One value"),
+        ("2026-06-01:height_cm", "number of centimeters"),
+    ],
+)
+def test_a_sighting_that_cannot_be_read_is_refused_with_the_rule(text: str, said: str) -> None:
+    with pytest.raises(Refused, match=said.replace("(", r"\(").replace(")", r"\)")) as refusal:
+        Sighting.from_text(text)
+    assert "\n" not in str(refusal.value)
+
+
+def test_sightings_after_the_as_of_date_or_of_another_year_are_refused(weather: Weather) -> None:
+    with pytest.raises(Refused, match="as-of date"):
+        ask(weather, AS_OF, Sighting(date(2005, 6, 11), height_cm=5))
+    with pytest.raises(Refused, match="season"):
+        ask(weather, AS_OF, Sighting(date(2004, 6, 1), height_cm=5))
