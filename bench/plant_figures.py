@@ -5,7 +5,6 @@ python bench/plant_figures.py
 
 from __future__ import annotations
 
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +37,7 @@ PLANT: dict[str, Any] = {
     "blade_lw_ratio": 2.9,
     "blade_width": 2.2,
     "petiole_length": 4.1,
+    "blade_length": 6.4,
     "leaf_gloss": "glossy",
     "watermark": "absent",
     "canopy_top_view": "open",
@@ -50,8 +50,9 @@ def axes(width: float, height: float) -> tuple[Figure, Any]:
 
     for path in (Path(font.__file__).parent / "files").glob("*.ttf"):
         font_manager.fontManager.addfont(str(path))
+    # Letters as outlines: a page shows the file as an image, which may not load a font, and labels would run over.
     matplotlib.rcParams.update(
-        {"svg.fonttype": "none", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"]}
+        {"svg.fonttype": "path", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"]}
         | {"font.size": 11, "axes.edgecolor": RULE}
         | dict.fromkeys(("text.color", "axes.labelcolor", "xtick.color", "ytick.color"), INK)
     )
@@ -88,23 +89,20 @@ def one_plant(flora: Flora) -> None:
         "Palmer amaranth": [call.probability("AMAPA") for call in calls],
         "redroot, smooth or Powell": [call.probability(*group) for call in calls],
     }
-    figure, plot = axes(7.6, 4.2)
-    styles = ("-", "--", ":")
+    figure, plot = axes(7.4, 4.8)
     at = np.arange(len(calls))
-    ends = spread([values[-1] for values in lines.values()], 0.06)
-    for (label, values), style, end in zip(lines.items(), styles, ends, strict=True):
-        plot.plot(at, values, style, color=INK, linewidth=1.8, solid_capstyle="round", marker="o", markersize=4)
-        plot.text(at[-1] + 0.12, end, f"{label} {values[-1]:.2f}", va="center")
-    words = ["before any look"]
-    for name, value in asked:
-        character = flora.characters[name]
-        words.append(
-            character.state_words.get(value, f"{character.label}: {value}") if value != "cannot_tell" else name
-        )
-    plot.set_xticks(at, [wrap(text, 16) for text in words], fontsize=9)
-    plot.set_xlim(-0.3, len(calls) + 1.6)
-    plot.set_ylim(-0.02, 1.02)
-    plot.set_ylabel("probability")
+    for (label, values), style in zip(lines.items(), ("-", "--", ":"), strict=True):
+        plot.plot(values, at, style, color=INK, linewidth=1.8, solid_capstyle="round", marker="o", markersize=4)
+        # Each line is named where the nearest line to the right is farthest, the leading one on its left at the end.
+        right = [min([v[i] for v in lines.values() if v[i] > values[i]], default=1.0) - values[i] for i in at]
+        left = values[-1] > 0.7
+        top = len(values) - 1 if left else int(np.argmax(right))
+        plot.annotate(label, (values[top], top), xytext=(-10 if left else 10, 0), textcoords="offset points",
+                      ha="right" if left else "left", va="center")  # fmt: skip
+    plot.set_yticks(at, ["before any look", *(wrap(in_words(flora, name, value), 26) for name, value in asked)])
+    plot.invert_yaxis()
+    plot.set_xlim(-0.02, 1.02)
+    plot.set_xlabel("probability")
     save(figure, "plant-example.svg", "One plant, look by look: the probabilities of the leading names")
     for (name, value), call in zip(asked, calls[1:], strict=True):
         print(f"  {name} = {value}: {call.best} {call.posterior.max():.3f}")
@@ -149,15 +147,6 @@ def calibration(flora: Flora) -> None:
     save(figure, "plant-calibration.svg", "How often a call is right, by the probability it was given")
 
 
-def spread(values: list[float], least: float) -> list[float]:
-    """Heights of labels, moved apart so that no two are closer than `least`."""
-    order = np.argsort(values)
-    placed = list(values)
-    for before, after in pairwise(order):
-        placed[after] = max(placed[after], placed[before] + least)
-    return placed
-
-
 def wrap(text: str, width: int) -> str:
     lines = [""]
     for word in text.split():
@@ -165,6 +154,13 @@ def wrap(text: str, width: int) -> str:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
     return "\n".join(lines)
+
+
+def in_words(flora: Flora, name: str, value: Any) -> str:
+    character = flora.characters[name]
+    if value == "cannot_tell":
+        return f"{character.label}: cannot tell"
+    return character.state_words.get(value, f"{character.label}: {value:g}" if isinstance(value, float) else str(value))
 
 
 if __name__ == "__main__":
