@@ -184,16 +184,20 @@ def test(arguments: list[str]) -> int:
     return run([str(PYTHON), "-m", "pytest", *arguments])
 
 
-def check() -> int:
+def check(*, tests: bool) -> int:
     """Each check in turn, also after one has failed, so that one run tells all."""
     module = [str(PYTHON), "-m"]
     steps = [
         ("lint", [*module, "ruff", "check", "."]),
         ("format", [*module, "ruff", "format", "--check", "."]),
         ("types", [*module, "mypy"]),
-        ("house rules", [*module, "pytest", "-m", "not slow", "tests/house"]),
-        ("fast tests", [*module, "pytest", "-m", "not slow", "--ignore=tests/house"]),
     ]
+    if tests:
+        # The import ladder, the start-time guard, the pages and the other guards are tests of their own folder.
+        steps += [
+            ("house rules", [*module, "pytest", "-m", "not slow", "tests/house"]),
+            ("fast tests", [*module, "pytest", "-m", "not slow", "--ignore=tests/house"]),
+        ]
     lines: list[str] = []
     failed = False
     started = time.monotonic()
@@ -239,16 +243,18 @@ def use_a_newer_python() -> None:
     raise Stop(f"Python {wanted} or newer is needed; this is {here} and no newer one was found on PATH.")
 
 
-def do(todo: str, rest: list[str], *, upgrade: bool) -> int:
-    if todo == "lock":
-        return lock(upgrade)
+def do(asked: argparse.Namespace, rest: list[str]) -> int:
+    if asked.todo == "lock":
+        return lock(asked.upgrade)
     install()
-    if todo == "test":
+    if asked.todo == "demo":
+        return demo()
+    if asked.todo == "test":
         return test([argument for argument in rest if argument != "--"])
-    if todo == "install":
-        say(f".venv is ready: {BIN.relative_to(ROOT) / 'tepal'} --help")
-        return 0
-    return demo() if todo == "demo" else check()
+    if asked.todo == "check":
+        return check(tests=not asked.no_tests)
+    say(f".venv is ready: {BIN.relative_to(ROOT) / 'tepal'} --help")
+    return 0
 
 
 def main() -> int:
@@ -257,7 +263,8 @@ def main() -> int:
     todo.add_parser("install", help="make .venv from requirements.lock, then the project in it")
     todo.add_parser("demo", help="make the demo county and its letters in demo/larkmoor")
     todo.add_parser("test", help="run all tests; what follows is handed to pytest")
-    todo.add_parser("check", help="lint, format, types, house rules, fast tests")
+    checks = todo.add_parser("check", help="lint, format, types, house rules, fast tests")
+    checks.add_argument("--no-tests", action="store_true", help="only lint, format and types")
     todo.add_parser("lock", help="make requirements.lock anew").add_argument("--upgrade", action="store_true")
     asked, rest = parser.parse_known_args()
     if rest and asked.todo != "test":
@@ -265,7 +272,7 @@ def main() -> int:
     try:
         if sys.version_info < OLDEST:
             use_a_newer_python()
-        return do(asked.todo, rest, upgrade=getattr(asked, "upgrade", False))
+        return do(asked, rest)
     except Stop as problem:
         print(problem, file=sys.stderr)
         return 1
