@@ -117,7 +117,8 @@ def test_dearer_misses_ask_for_more_looks() -> None:
 def test_one_next_look_takes_under_three_milliseconds() -> None:
     seen = {"stem_hair_upper": "none"}
     identify(seen, stage="vegetative")
-    start = time.perf_counter()
+    # Processor time, for a machine that others use too.
+    start = time.process_time()
     for _ in range(100):
         identify(seen, stage="vegetative")
-    assert (time.perf_counter() - start) / 100 < 3e-3
+    assert (time.process_time() - start) / 100 < 3e-3

@@ -66,7 +66,7 @@ def checked_looks(looks: object, flora: Flora) -> tuple[Look, ...]:
     """
     if not isinstance(looks, Mapping):
         raise Refused(
-            f"looks are {type(looks).__name__}",
+            "no looks" if looks is None else f"looks are {type(looks).__name__}",
             where="looks",
             rule="Looks are an object: character to state, number or list.",
             step="Put them in braces.",
