@@ -68,7 +68,7 @@ def plant(
 
     call = identify(_looks(looks, flora), stage=stage or "unknown", region=region, prior=weights, flora=flora)
     if json_output:
-        _out.emit(_as_json(call))
+        _out.emit({"id": None, **_as_json(call)})
     else:
         _tell(call, flora)
     return _out.DONE

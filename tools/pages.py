@@ -1,0 +1,48 @@
+"""Make the generated parts of the docs anew: `python tools/pages.py [--check]`.
+
+Each part stands between `<!-- NAME -->` and `<!-- /NAME -->` in its page, and comes from the code that it is about.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from tepal.reading import FACTS
+
+DOCS = Path(__file__).resolve().parent.parent / "docs"
+
+
+def facts() -> str:
+    """Every fact that a rule may ask for."""
+    rows = [f"| `{key}` | {kind.replace('_', '/')} | {meaning} |" for key, (kind, meaning) in FACTS.items()]
+    return "\n".join(["| key | is | what it means |", "|---|---|---|", *rows])
+
+
+PARTS: dict[str, tuple[str, Callable[[], str]]] = {"facts": ("rooms/reading.md", facts)}
+
+
+def renewed(text: str, name: str, part: str) -> str:
+    """A page with one part made anew."""
+    begin, end = f"<!-- {name} -->", f"<!-- /{name} -->"
+    before, rest = text.split(begin, 1)
+    return f"{before}{begin}\n{part}\n{end}{rest.split(end, 1)[1]}"
+
+
+def main() -> int:
+    stale = 0
+    for name, (page, make) in PARTS.items():
+        path = DOCS / page
+        old = path.read_text(encoding="utf-8")
+        new = renewed(old, name, make())
+        if old != new and "--check" in sys.argv[1:]:
+            print(f"docs/{page} is out of date: run python tools/pages.py", file=sys.stderr)
+            stale = 1
+        elif old != new:
+            path.write_text(new, encoding="utf-8")
+    return stale
+
+
+if __name__ == "__main__":
+    sys.exit(main())
