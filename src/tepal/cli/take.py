@@ -40,7 +40,7 @@ def take(
     ledger: str
         The ledger: a file, or postgresql://…
     site: str
-        The site of everything in the files, whatever they say.
+        The site of tables, boundaries and photos, whatever they say; of entries that name none.
     station: str
         The weather station of the files; otherwise a column `station`, otherwise the file's name.
     by: str
@@ -73,7 +73,7 @@ def take(
     found = take_files(files, ledger, defaults=defaults, words=_vocabulary(), photos=photos, corrects=corrects)
     if json_output:
         _out.emit(_plain(found, ledger))
-    else:
+    elif found.added or found.already or not found.refused:
         _say(found, ledger)
     _warn(found.refused)
     if not found.refused:

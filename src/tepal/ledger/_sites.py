@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from tepal.ledger._entry import Entry
 from tepal.tables import Refused, Where
@@ -60,5 +61,6 @@ class SiteBook:
         return exact or [site for site in self._sites.values() if bare and bare in (_bare(site.id), _bare(site.name))]
 
 
+@lru_cache(maxsize=10_000)
 def _bare(text: str) -> str:
     return "".join(sign for sign in text.casefold() if sign.isalnum())

@@ -208,7 +208,10 @@ def _unit_of_cell(text: str, column: Column, where: Where) -> Unit | None:
     if column.wanted.unit is None:
         if text:
             raise Refused(
-                f"{text!r} after the number", where=where, rule="Only a number is meant here.", step="Correct the cell."
+                f"{text!r} after the number",
+                where=where,
+                rule="Only a number with a decimal point is meant here.",
+                step="Correct the cell.",
             )
         return None
     units = UNITS[column.wanted.unit]
