@@ -51,7 +51,7 @@ def test_the_clock_agrees_with_a_field_lived_plant_by_plant(station: Station, co
     as_of = date(2001, 12, 31)
     course = season(station(2000, 2001), lat=LAT, as_of=as_of, rng=rng)
     courses = Courses.of(course, published)
-    count = 20
+    count = 16
     some = members(spread_evenly(rng, count), even_futures(rng, count, course.futures), published)
     plants = grow(courses, some, published, plants=90, planted=planted, rng=rng)
     flower = plants.flower()
@@ -65,7 +65,7 @@ def test_the_clock_agrees_with_a_field_lived_plant_by_plant(station: Station, co
     tall = []
     for i in range(count):
         lived = live(
-            twin_numbers(some, i, published), weather, LAT, plants=800, luck=luck,
+            twin_numbers(some, i, published), weather, LAT, plants=500, luck=luck,
             planted=None if planted is None else course.index(planted),
         )  # fmt: skip
         for name, day in event_days(lived, 365).items():
@@ -76,13 +76,13 @@ def test_the_clock_agrees_with_a_field_lived_plant_by_plant(station: Station, co
         if up[i].any() and heights[i] > 1:
             tall.append(np.log(heights[i] / tallest(lived, on)))
     for name, days in off.items():
-        # 800 free plants place a tenth of an emergence to a day or two; 20 fields together to half a day.
+        # 500 free plants place a tenth of an emergence to a day or two; 16 fields together to half a day.
         assert len(days) >= count - 3, name
-        # The long tail is the worst: 1 % sampling error of 800 plants where a day brings a third of a per cent. Where a
+        # The long tail is the worst: 1.3 % sampling error of 500 plants where a day brings a third of a per cent. As a
         # tenth of the plants up pass 10 cm, few are up yet, so luck moves that day too.
         bias, error = {"emerges_90": (3.0, 7.0), "height_10_cm": (1.5, 5.5)}.get(name, (1.5, 3.5))
         assert abs(np.mean(days)) < bias, (name, np.mean(days))
         assert np.sqrt(np.mean(np.square(days))) < error, (name, days)
     assert len(tall) >= 10
-    # The middle one: where few plants are up, 800 free ones place their tallest badly.
-    assert abs(np.median(tall)) < 0.05, tall
+    # The middle one: where few plants are up, 500 free ones place their tallest badly.
+    assert abs(np.median(tall)) < 0.1, tall
