@@ -71,6 +71,10 @@ def test_a_good_look_is_taken(looks: Any) -> None:
         ({"prior": {"AMAPA": math.nan}}, "from 0 upwards"),
         ({"prior": {"AMAPA": 0.0}}, "no weight above 0"),
         ({"prior": {}}, "no weight above 0"),
+        ({"prior": {"AMAPA": [1.0]}}, "from 0 upwards"),
+        ({"prior": {3: 1.0}}, "no taxon 3"),
+        ({"prior": {"AMAPA": 10**400}}, "from 0 upwards"),
+        ({"prior": {"AMAPA": math.inf}}, "from 0 upwards"),
     ],
 )
 def test_a_bad_stage_region_or_prior_is_refused(arguments: dict[str, Any], says: str) -> None:

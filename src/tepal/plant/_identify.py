@@ -9,15 +9,15 @@ from typing import Any
 
 import numpy as np
 
-from tepal.doubt import Basis, weakest_basis
-from tepal.flora import STAGES, Flora, Measure, StateShares, load
-from tepal.plant._call import Call, Evidence
+from tepal.flora import Flora, load
+from tepal.plant._call import Call
+from tepal.plant._evidence import evidence_for
 from tepal.plant._groups import group_of
 from tepal.plant._looks import UNKNOWN, Look, checked_looks, checked_stage
-from tepal.plant._model import Bound, bounds_for, posterior_at, posterior_unknown, weights_of
+from tepal.plant._model import Bound, bounds_for, posterior_at, posterior_unknown
 from tepal.plant._next import NextLook, enough
 from tepal.plant._next import next_looks as _next_looks
-from tepal.plant._roster import FloatArray, checked_region, roster
+from tepal.plant._roster import FloatArray, checked_prior, checked_region, roster
 from tepal.plant._settings import Reader, Settings, load_settings
 from tepal.tables import Refused
 
@@ -61,8 +61,9 @@ def _bounds(
     return bounds_for(flora, settings, reader, stage=stage, region=region, prior=None if prior is None else dict(prior))
 
 
-def _key(prior: Mapping[str, float] | None) -> tuple[tuple[str, float], ...] | None:
-    return None if prior is None else tuple(sorted(prior.items()))
+def _key(prior: Mapping[str, float] | None, flora: Flora, settings: Settings) -> tuple[tuple[str, float], ...] | None:
+    """A prior as a key of the cache, checked first: what is no weight may not be hashable either."""
+    return None if prior is None else tuple(sorted(checked_prior(prior, roster(flora, settings)).items()))
 
 
 def identify(
@@ -98,7 +99,7 @@ def identify(
     settings = settings or load_settings()
     at, region = checked_stage(stage), checked_region(region)
     checked = checked_looks(looks, flora)
-    bounds = _bounds(flora, settings, reader, stage=at, region=region, prior=_key(prior))
+    bounds = _bounds(flora, settings, reader, stage=at, region=region, prior=_key(prior, flora, settings))
     if len(bounds) == 1:
         posterior = posterior_at([checked], bounds[0])[0]
         stages = np.ones(1)
@@ -107,7 +108,7 @@ def identify(
         posterior, stages = both[0], by_stage[0]
     lead = bounds[int(np.argmax(stages))]
     following = _next_looks(posterior, lead, tuple(looks))
-    evidence = _evidence(checked, lead, posterior)
+    evidence = evidence_for(checked, lead, posterior)
     posterior.setflags(write=False)
     return Call(
         taxa=roster(flora, settings).names,
@@ -161,7 +162,11 @@ def identify_many(
     together: dict[Any, tuple[list[int], list[tuple[Look, ...]]]] = {}
     for row, specimen in enumerate(specimens):
         try:
-            key = (checked_stage(specimen.stage), checked_region(specimen.region), _key(specimen.prior))
+            key = (
+                checked_stage(specimen.stage),
+                checked_region(specimen.region),
+                _key(specimen.prior, flora, settings),
+            )
             looks = checked_looks(specimen.looks, flora)
         except Refused as refusal:
             refused[row] = refusal
@@ -170,12 +175,8 @@ def identify_many(
         rows.append(row)
         plants.append(looks)
     for key, (rows, plants) in together.items():
-        try:
-            at, region, prior = key
-            bounds = _bounds(flora, settings, reader, stage=at, region=region, prior=prior)
-        except Refused as refusal:
-            refused.update(dict.fromkeys(rows, refusal))
-            continue
+        at, region, prior = key
+        bounds = _bounds(flora, settings, reader, stage=at, region=region, prior=prior)
         if len(bounds) == 1:
             posterior[rows], lead = posterior_at(plants, bounds[0]), np.zeros(len(rows), dtype=np.intp)
         else:
@@ -188,57 +189,3 @@ def identify_many(
                 plain[row] = enough(further[row], bound)
     posterior.setflags(write=False)
     return Batch(names, posterior, dict(sorted(refused.items())), further, plain)
-
-
-def _evidence(looks: Sequence[Look], bound: Bound, posterior: FloatArray) -> tuple[Evidence, ...]:
-    """Each look's push between the two leading names, the strongest first.
-
-    A cross of the leading taxon, or `other`, is no rival that a person would want to hear about: the next taxon is.
-    """
-    names, told = bound.told.roster.names, bound.told
-    order = [int(i) for i in np.argsort(-posterior, kind="stable")]
-    first = order[0]
-    second = next(i for i in order[1:] if i < told.roster.taxa and names[i] not in names[first].split("x"))
-    found = []
-    for look, weight in zip(looks, weights_of(looks, bound), strict=True):
-        value = ", ".join(state for state, _ in look.states) if look.states else f"{look.value:g}"
-        push = 0.0
-        if weight and look.states:
-            states, start = told.categorical[look.character].states, bound.first_row[look.character]
-            for state, share in look.states:
-                row = bound.log_rows(np.array([start + states[state]]), np.array([weight]))[0]
-                push += share * float(row[first] - row[second])
-        elif weight:
-            given = (np.array([number]) for number in (look.value, float(look.leaves), weight))
-            row = bound.log_measured(look.character, *given)[0]
-            push = float(row[first] - row[second])
-        rows = _rows_of(bound, look.character, names[first], names[second])
-        bases: list[Basis] = [row.basis for row in rows]
-        found.append(
-            Evidence(
-                look.character,
-                value,
-                names[first] if push >= 0 else names[second],
-                names[second] if push >= 0 else names[first],
-                abs(push),
-                weight,
-                tuple(dict.fromkeys(key for row in rows for key in row.sources)),
-                weakest_basis(bases),
-            )
-        )
-    return tuple(sorted(found, key=lambda item: -item.log_odds))
-
-
-def _rows_of(bound: Bound, character: str, *names: str) -> list[StateShares | Measure]:
-    """The table rows behind a look, for taxa or the parents of crosses."""
-    flora = bound.flora
-    codes = [code for name in names for code in (name.split("x") if name not in flora.taxa else [name])]
-    stages = (bound.told.stage, *(stage for stage in STAGES if stage != bound.told.stage))
-    rows = []
-    for code in dict.fromkeys(codes):
-        for at in stages[:1] if character in bound.told.own else stages:
-            row = flora.look(code, character, at)
-            if row is not None:
-                rows.append(row)
-                break
-    return rows

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammaln
 
-from tepal.flora import STAGES, Character, Flora, Measure, StateShares
+from tepal.flora import Character, Flora, Measure, StateShares
 from tepal.plant._roster import FloatArray, Roster, roster
 from tepal.plant._settings import Reader, Settings
 
@@ -191,15 +191,3 @@ def filled(density: FloatArray, known: BoolArray, prior: FloatArray) -> FloatArr
 def log_likelihood_floor(values: FloatArray) -> FloatArray:
     """Logarithm that stays finite: a value beyond every tail says as much for every name as double precision can."""
     return np.asarray(np.log(np.maximum(values, 1e-280)))
-
-
-__all__ = [
-    "STAGES",
-    "Categorical",
-    "Likelihoods",
-    "Numeric",
-    "filled",
-    "likelihoods",
-    "log_likelihood_floor",
-    "student",
-]

@@ -16,6 +16,8 @@ from tepal.tables import Refused
 
 FloatArray = npt.NDArray[np.float64]
 OTHER = "other"
+# A weight above this is no weight; the comparison also refuses NaN and infinities.
+_MOST = 1e300
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,7 +114,7 @@ def prior_for(
     region = checked_region(region)
     mean = np.array([flora.weights(None).get(code, 0.0) for code in names.names[: names.taxa]])
     local = np.array([flora.weights(region).get(code, 0.0) for code in names.names[: names.taxa]])
-    given: dict[str, float] = {} if prior is None else _checked(prior, names)
+    given: dict[str, float] = {} if prior is None else checked_prior(prior, names)
     listed = np.zeros(names.taxa)
     if prior is not None:
         listed = np.array([given.get(code, 0.0) for code in names.names[: names.taxa]])
@@ -146,7 +148,8 @@ def _crosses(taxa: FloatArray, names: Roster, nearby: float) -> FloatArray:
     return np.asarray(a * names.rates[:, 0] * b / (b + nearby) + b * names.rates[:, 1] * a / (a + nearby))
 
 
-def _checked(prior: Mapping[str, float], names: Roster) -> dict[str, float]:
+def checked_prior(prior: Mapping[str, float], names: Roster) -> dict[str, float]:
+    """A prior of known names and finite weights from 0 upwards, one of them above 0; refused otherwise."""
     for code, weight in prior.items():
         if code not in names.names:
             near = get_close_matches(str(code).upper(), names.names, n=1, cutoff=0.4)
@@ -156,9 +159,9 @@ def _checked(prior: Mapping[str, float], names: Roster) -> dict[str, float]:
                 rule="A prior names codes of the flora, its crosses, or other.",
                 step=f"Did you mean {near[0]}?" if near else "Correct the code.",
             )
-        if isinstance(weight, bool) or not isinstance(weight, (int, float)) or not np.isfinite(weight) or weight < 0:
+        if isinstance(weight, bool) or not isinstance(weight, (int, float)) or not 0 <= weight <= _MOST:
             raise Refused(
-                f"weight {weight!r} for {code}",
+                f"weight {str(weight)[:40]} for {code}",
                 where="prior",
                 rule="A weight is a number from 0 upwards.",
                 step="Correct the weight.",
