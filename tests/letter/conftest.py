@@ -10,8 +10,22 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from tepal.letter import (
-    Closing, Count, Done, Feature, Find, LetterData, Looks, MapData, Plant, Record, Said, Signer, Stop, Task, Visit,
-)  # fmt: skip
+    Closing,
+    Count,
+    Done,
+    Feature,
+    Find,
+    LetterData,
+    Looks,
+    MapData,
+    Plant,
+    Record,
+    Said,
+    Signer,
+    Stop,
+    Task,
+    Visit,
+)
 from tepal.words import Words
 
 PALMER = ("AMAPA", "Palmer amaranth", "Amaranthus palmeri", True)
@@ -46,10 +60,11 @@ def square(side: float) -> Polygon:
 
 
 PULL = Task(
-    says("Pull every one of these plants with its root, and bag it where it stood."), date(2026, 8, 13),
+    says("Pull every one of these plants with its root, and bag it where it stood."),
+    date(2026, 8, 13),
     says("A female that ripens can drop 200,000 seeds or more."),
     says("Stems snap and the crown stays; short plants under the canopy are missed."),
-)  # fmt: skip
+)
 NO_MOW = Task(says("Do not mow or combine these plants."), None, says("Cut stems grow back and spread seed."))
 NO_SPRAY = Task(says("Do not spray tall plants to save the day."), None, says("It will not stop seed that is forming."))
 NO_LEAVE = Task(says("Do not leave pulled heads lying."), None, says("Seed goes on ripening on a pulled plant."))
@@ -75,15 +90,26 @@ def first_find() -> LetterData:
         ),
         tasks=(
             Task(
-                says("Keep one whole plant in a press and fresh leaves in a cooler, then call the state weed authority."),
-                as_of, says("A first find has to be proved, and the law may ask for a call the same day."),
+                says(
+                    "Keep one whole plant in a press and fresh leaves in a cooler, then call the state weed authority."
+                ),
+                as_of,
+                says("A first find has to be proved, and the law may ask for a call the same day."),
                 says("Mowing or pulling all of them before a plant is kept."),
             ),
             PULL,
-            Task(says("Tie and label the bags and hold them on this site."), date(2026, 8, 13),
-                 says("Moving seed may be against the law until the state says how."), None),
-            Task(says("Walk the field edges, the gate and the waterway."), date(2026, 8, 18),
-                 says("Where one grows, others often stand near."), says("Scouting only the first patch.")),
+            Task(
+                says("Tie and label the bags and hold them on this site."),
+                date(2026, 8, 13),
+                says("Moving seed may be against the law until the state says how."),
+                None,
+            ),
+            Task(
+                says("Walk the field edges, the gate and the waterway."),
+                date(2026, 8, 18),
+                says("Where one grows, others often stand near."),
+                says("Scouting only the first patch."),
+            ),
             Task(says("Come back to pull what was missed."), date(2026, 8, 25), says("Short plants set seed too.")),
         ),
         do_nots=(NO_MOW, NO_SPRAY, NO_LEAVE),
@@ -102,13 +128,23 @@ def first_find() -> LetterData:
         first_find=True,
         map=MapData(
             boundary=Polygon([(0, 0), (402, 0), (402, 402), (250, 402), (230, 360), (180, 402), (0, 402)]),
-            stops=(Stop(210, 300, 6), Stop(260, 330, 3), Stop(120, 250, 0), Stop(330, 120, 0), Stop(80, 80, 0),
-                   Stop(300, 240, 1), Stop(200, 120, 0)),
+            stops=(
+                Stop(210, 300, 6),
+                Stop(260, 330, 3),
+                Stop(120, 250, 0),
+                Stop(330, 120, 0),
+                Stop(80, 80, 0),
+                Stop(300, 240, 1),
+                Stop(200, 120, 0),
+            ),
             finds=(Find(205, 306, "Palmer amaranth", True), Find(268, 336, "Palmer amaranth", True), Find(305, 232)),
             tracks=(shapely.affinity.scale(walk, 0.34, 0.56, origin=(0, 0)),),
-            features=(Feature("gate", Point(0, 200)), Feature("waterway", LineString([(402, 300), (300, 380), (200, 402)]))),
+            features=(
+                Feature("gate", Point(0, 200)),
+                Feature("waterway", LineString([(402, 300), (300, 380), (200, 402)])),
+            ),
         ),
-    )  # fmt: skip
+    )
 
 
 def heavy_patch() -> LetterData:
@@ -127,7 +163,10 @@ def heavy_patch() -> LetterData:
         looks=Looks("plants", date(2026, 7, 3), stops=24, plants=11, walked_m=3100.0),
         record=Record(231, "3fa9c2d17be0", "0.1.0", SOURCES),
         plants=(
-            plant(WATERHEMP, 1.0, 0.93), plant(PALMER, 0.12, 0.01), plant(REDROOT, 0.55, 0.04), plant(SMOOTH, 0.3, 0.02)
+            plant(WATERHEMP, 1.0, 0.93),
+            plant(PALMER, 0.12, 0.01),
+            plant(REDROOT, 0.55, 0.04),
+            plant(SMOOTH, 0.3, 0.02),
         ),
         count=Count(8_200, 14_600, 27_000, 14_600 / 240_000),
         closings=(
@@ -137,15 +176,30 @@ def heavy_patch() -> LetterData:
             Closing("next_flush", date(2026, 7, 9), date(2026, 7, 15), None, None, 0.2),
         ),
         tasks=(
-            Task(says("Cut the patch along the waterway below the lowest leaf scar, or at the soil line."),
-                 date(2026, 7, 10), tall("Cut {height} up, about a third lived in trials.", 0.025),
-                 says("Leaving even a short stem.")),
-            Task(says("Pull the scattered plants in the crop."), date(2026, 7, 26),
-                 says("Each one that is left can fill the patch again."), says("Dropping plants on wet soil.")),
-            Task(says("Harvest this field last and clean the combine when you leave it."), None,
-                 says("Nearly all combines carry live weed seed out of an infested field."), says("Skipping the rock trap.")),
-            Task(says("Walk the waterway downstream after each large rain."), None,
-                 says("Runoff has moved seed more than {far} in a year.".replace("{far}", "100 yards")), None),
+            Task(
+                says("Cut the patch along the waterway below the lowest leaf scar, or at the soil line."),
+                date(2026, 7, 10),
+                tall("Cut {height} up, about a third lived in trials.", 0.025),
+                says("Leaving even a short stem."),
+            ),
+            Task(
+                says("Pull the scattered plants in the crop."),
+                date(2026, 7, 26),
+                says("Each one that is left can fill the patch again."),
+                says("Dropping plants on wet soil."),
+            ),
+            Task(
+                says("Harvest this field last and clean the combine when you leave it."),
+                None,
+                says("Nearly all combines carry live weed seed out of an infested field."),
+                says("Skipping the rock trap."),
+            ),
+            Task(
+                says("Walk the waterway downstream after each large rain."),
+                None,
+                says("Runoff has moved seed more than {far} in a year.".replace("{far}", "100 yards")),
+                None,
+            ),
         ),
         do_nots=(NO_SPRAY, NO_MOW, NO_LEAVE, Task(says("Do not drive through the patch after seed turns dark."))),
         cautions=(GLOVES, REENTRY, MACHINE),
@@ -166,12 +220,18 @@ def heavy_patch() -> LetterData:
                 [[(600, 60), (680, 60), (680, 120), (600, 120)]],
             ),
             stops=tuple(stops),
-            finds=tuple(Find(220 + 45 * i, 150 + 12 * i, "waterhemp", True) for i in range(5))
-            + (Find(120, 60, "redroot pigweed"),),
+            finds=(
+                *(Find(220 + 45 * i, 150 + 12 * i, "waterhemp", True) for i in range(5)),
+                Find(120, 60, "redroot pigweed"),
+            ),
             tracks=(LineString([(0, 40), (780, 60), (780, 150), (20, 120), (10, 230), (780, 290)]),),
-            features=(Feature("waterway", water), Feature("gate", Point(0, 20)), Feature("other", Point(640, 90), "barn")),
+            features=(
+                Feature("waterway", water),
+                Feature("gate", Point(0, 20)),
+                Feature("other", Point(640, 90), "barn"),
+            ),
         ),
-    )  # fmt: skip
+    )
 
 
 def nothing_seen() -> LetterData:
@@ -186,7 +246,11 @@ def nothing_seen() -> LetterData:
         plants=(plant(PALMER, 0.06), plant(WATERHEMP, 0.21)),
         closings=(Closing("next_flush", date(2026, 7, 20), date(2026, 7, 27), None, None, 0.1),),
         tasks=(
-            Task(says("Look again along the edges and the gate."), date(2026, 7, 29), says("New seedlings come up after rain.")),
+            Task(
+                says("Look again along the edges and the gate."),
+                date(2026, 7, 29),
+                says("New seedlings come up after rain."),
+            ),
             Task(says("Clean hired machines before they enter."), None, says("Most seed comes in that way.")),
         ),
         do_nots=(Task(says("Do not take this letter as proof that the field is clean.")),),
@@ -202,7 +266,7 @@ def nothing_seen() -> LetterData:
             stops=tuple(Stop(130 + 180 * i, 200 + 300 * j, 0) for i in range(4) for j in range(2)),
             features=(Feature("gate", Point(402, 0)),),
         ),
-    )  # fmt: skip
+    )
 
 
 def false_alarm() -> LetterData:
@@ -213,13 +277,21 @@ def false_alarm() -> LetterData:
         looks=Looks("plants", date(2026, 7, 21), stops=5, plants=8, walked_m=2100.0),
         record=Record(340, "3fa9c2d17be0", "0.1.0", SOURCES[:2]),
         plants=(
-            plant(REDROOT, 0.97, 0.71), plant(SMOOTH, 0.5, 0.2), plant(POWELL, 0.3, 0.06), plant(WATERHEMP, 0.04, 0.01),
+            plant(REDROOT, 0.97, 0.71),
+            plant(SMOOTH, 0.5, 0.2),
+            plant(POWELL, 0.3, 0.06),
+            plant(WATERHEMP, 0.04, 0.01),
             plant(PALMER, 0.01, 0.0),
         ),
         count=Count(120, 260, 610, 260 / 640_000, hunted_only=False),
         closings=(Closing("flowers", date(2026, 7, 26), date(2026, 8, 1), date(2026, 8, 9), date(2026, 7, 24), 0.1),),
-        tasks=(Task(says("Pull or hoe the plants before they bear seed."), date(2026, 7, 24),
-                    says("They cost yield as well.")),),
+        tasks=(
+            Task(
+                says("Pull or hoe the plants before they bear seed."),
+                date(2026, 7, 24),
+                says("They cost yield as well."),
+            ),
+        ),
         do_nots=(NO_SPRAY,),
         cautions=(GLOVES,),
         unknowns=(says("which of the three look-alikes each plant is; flowers would tell"),),
@@ -233,7 +305,7 @@ def false_alarm() -> LetterData:
             finds=(Find(222, 150, "redroot pigweed"), Find(105, 108, "redroot pigweed"), Find(310, 250)),
             tracks=(LineString([(0, 0), (100, 100), (220, 140), (300, 260), (400, 420)]),),
         ),
-    )  # fmt: skip
+    )
 
 
 def phone_report() -> LetterData:
@@ -244,19 +316,27 @@ def phone_report() -> LetterData:
         looks=Looks("report", date(2026, 6, 11), how="call"),
         record=Record(97, "3fa9c2d17be0", "0.1.0"),
         plants=(plant(WATERHEMP, 0.55, 0.5), plant(REDROOT, 0.3, 0.3), plant(PALMER, 0.12, 0.1)),
-        closings=(Closing("height_10_cm", date(2026, 6, 14), date(2026, 6, 19), date(2026, 6, 26), date(2026, 6, 13), 0.1),),
+        closings=(
+            Closing("height_10_cm", date(2026, 6, 14), date(2026, 6, 19), date(2026, 6, 26), date(2026, 6, 13), 0.1),
+        ),
         tasks=(
-            Task(says("Walk there and count, with a ruler and a bag."), date(2026, 6, 13),
-                 says("Small plants can still be stopped with little work.")),
-            Task(says("Look at the leaf stalk, the hairs and the leaf tip of five plants."), date(2026, 6, 13),
-                 says("That tells the three that it may be apart.")),
+            Task(
+                says("Walk there and count, with a ruler and a bag."),
+                date(2026, 6, 13),
+                says("Small plants can still be stopped with little work."),
+            ),
+            Task(
+                says("Look at the leaf stalk, the hairs and the leaf tip of five plants."),
+                date(2026, 6, 13),
+                says("That tells the three that it may be apart."),
+            ),
         ),
         do_nots=(Task(says("Do not spray or mow before someone has looked.")),),
         to="To the person who called",
         office="Larkmoor County weed office",
         place=("Larkmoor County, half a mile south of the mill",),
         map=MapData(point=(0.0, 0.0), point_error_m=150.0),
-    )  # fmt: skip
+    )
 
 
 CASES: dict[str, Callable[[], LetterData]] = {

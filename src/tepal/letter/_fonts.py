@@ -43,9 +43,9 @@ def embedded() -> dict[str, str]:
 
 
 def _subset(path: Path, axes: dict[str, float] | None = None) -> str:
-    from fontTools import subset
-    from fontTools.ttLib import TTFont
-    from fontTools.varLib import instancer
+    from fontTools import subset  # type: ignore[import-untyped]
+    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+    from fontTools.varLib import instancer  # type: ignore[import-untyped]
 
     options = subset.Options()
     options.hinting = False

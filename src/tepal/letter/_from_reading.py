@@ -36,6 +36,7 @@ from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_
 
 # A plant is drawn with a name from this sureness on; below it the mark stays unnamed.
 _NAMED_ON_MAP = 0.8
+_SETTLED = 0.95
 
 
 def letter_data(
@@ -85,9 +86,26 @@ def letter_data(
         place=tuple(part for part in where if part),
         hectares=place.hectares,
         # The rules decide what a first find is: waterhemp is none where it is common.
+        **_alike(reading),
         first_find=any(item.id.startswith("first_find") for item in advice.actions),
         map=_map(reading, season),
     )
+
+
+# Before flowering these three cannot be told apart with confidence (flora: id_sources).
+_TRIO = ("AMARE", "AMACH", "AMAPO")
+
+
+def _alike(reading: Reading) -> dict[str, Any]:
+    """The names that lead together because nothing seen can part them; nothing where one leads or is settled."""
+    leading = reading.taxa.get(str(reading.facts["leading"]))
+    if leading is None or leading.code not in _TRIO or leading.p_seen >= _SETTLED:
+        return {}
+    trio = [reading.taxa[code] for code in _TRIO if code in reading.taxa]
+    together = sum(taxon.share["mean"] for taxon in trio if taxon.share)
+    if len(trio) < 2 or together < 0.5 or reading.facts["stage"] in ("reproductive", "mature_seed"):
+        return {}
+    return {"alike": tuple(taxon.english_name for taxon in trio), "alike_share": together}
 
 
 def _cited(stands_on: Provenance, flora: Flora) -> tuple[str, ...]:

@@ -80,7 +80,8 @@ def draw(
     total = ground + _STRIP + key_height
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {num(width)} {num(total)}" width="{num(width)}"'
-        f' height="{num(total)}"><clipPath id="{clip_id}"><rect width="{num(width)}" height="{num(ground)}"/></clipPath>'
+        f' height="{num(total)}"><clipPath id="{clip_id}">'
+        f'<rect width="{num(width)}" height="{num(ground)}"/></clipPath>'
         f'<g clip-path="url(#{clip_id})">{body}</g>'
         f'<rect x="0.4" y="0.4" width="{num(width - 0.8)}" height="{num(ground - 0.8)}" fill="none" stroke="{RULE}"'
         f' stroke-width="0.8" class="rule-line"/>{"".join(below.parts)}</svg>'
@@ -121,7 +122,8 @@ def _ground(canvas: Canvas, data: MapData, place: Fit) -> None:
         line = path_of(track, place)
         if line:
             canvas.add(
-                "path", d=line, fill="none", stroke=SOFT, stroke_width="0.6" if drawn > _DENSE else "1", stroke_dasharray="3.5 2.5",
+                "path", d=line, fill="none", stroke=SOFT, stroke_dasharray="3.5 2.5",
+                stroke_width="0.6" if drawn > _DENSE else "1",
                 stroke_linejoin="round", class_="soft-line",
             )  # fmt: skip
 
@@ -133,7 +135,7 @@ def _features(canvas: Canvas, room: Room, data: MapData, place: Fit, words: Word
         shape = shapely.intersection(feature.shape, place.box())
         if shape.is_empty:
             continue
-        spot_on = shape if shape.geom_type == "Point" else shape.representative_point()
+        spot_on = shape if isinstance(shape, shapely.Point) else shape.representative_point()
         x, y = place.at(spot_on.x, spot_on.y)
         reach = 2.0
         if feature.shape.geom_type == "Point":

@@ -52,7 +52,7 @@ def stop(canvas: Canvas, x: float, y: float, count: int, reach: float) -> None:
 def gate(canvas: Canvas, x: float, y: float) -> None:
     """A way in: two posts and a bar."""
     canvas.add(
-        "path", d=f"M{x - 4:.1f} {y - 4:.1f}V{y + 4:.1f}M{x + 4:.1f} {y - 4:.1f}V{y + 4:.1f}M{x - 4:.1f} {y:.1f}H{x + 4:.1f}",
+        "path", d="M-4-4V4M4-4V4M-4 0H4", transform=f"translate({x:.1f} {y:.1f})",
         stroke=INK, stroke_width="1.6", fill="none", stroke_linecap="round", class_="ink-line",
     )  # fmt: skip
 

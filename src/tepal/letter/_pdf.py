@@ -53,8 +53,12 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
     ]
     places = [lands(tried) for tried in tries]
     chosen = tries[-1] | {"care_behind": True}
-    for wanted in ("closes", "cares"):
-        fits = [tried for tried, place in zip(tries, places, strict=True) if place[wanted] == 1]
+    for wanted in ("closes", "cares", "asks"):
+        fits = [
+            tried | {"care_behind": wanted == "asks"}
+            for tried, place in zip(tries, places, strict=True)
+            if place[wanted] == 1
+        ]
         if fits:
             chosen = fits[0]
             break
@@ -97,14 +101,16 @@ def _shorter(given: dict[str, Any]) -> list[dict[str, Any]]:
     sources = given["sources"]
     few = [clip(text, 60) for text in sources]
     few = few if len(few) <= _FEW else [*few[: _FEW - 1], given["sources_more"]]
-    steps = [
+    steps: list[dict[str, Any]] = [
         {},
         {"sources": [clip(text, 60) for text in sources]},
         {"sources": few},
         {"why_nots": False},
-        {"sources": [given["sources_more"]] if sources else []},
+        {"sources": few[-5:] if len(few) > 5 else few},
         {"behind": given["behind"][:2]},
-        {"behind": [], "grids": given["grids"][:1]},
+        {"grids": given["grids"][:1]},
+        {"behind": []},
+        {"sources": [given["sources_more"]] if sources else []},
     ]
     tries, now = [], given
     for step in steps:

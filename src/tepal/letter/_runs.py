@@ -87,7 +87,7 @@ def clip(text: str, most: int) -> str:
     cut = flat[: most - 1]
     # A word's end far back would lose more than it saves.
     space = cut.rfind(" ")
-    return (cut[:space] if space > most * 0.6 else cut).rstrip(" ,;:") + "…"
+    return (cut[:space] if space > most * 0.6 else cut).rstrip(" ,;:.") + "…"
 
 
 def dated(words: Words, day: date) -> str:

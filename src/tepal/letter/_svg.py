@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from html import escape
 
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tepal.letter._frame import Fit
@@ -25,7 +26,7 @@ def num(value: float) -> str:
 
 @dataclass(slots=True)
 class Canvas:
-    """Elements in drawing order. Colours are classes with the print colour as fall-back, so that a page may recolour."""
+    """Elements in drawing order. Colours are classes with the print colour beside them: a page may set its own."""
 
     parts: list[str] = field(default_factory=list)
 
@@ -52,7 +53,7 @@ def path_of(shape: BaseGeometry, fit: Fit) -> str:
         part = stack.pop(0)
         if part.is_empty:
             continue
-        if part.geom_type == "Polygon":
+        if isinstance(part, Polygon):
             lines += [(ring.coords, True) for ring in (part.exterior, *part.interiors)]
         elif part.geom_type in ("LineString", "LinearRing"):
             lines.append((part.coords, False))
