@@ -9,7 +9,7 @@ from scipy import stats
 from tepal.stand._field import fit, knots_of, shapes_for
 
 
-def twin(low, high, knot, correlation, share, sweeps=300):
+def twin(low, high, knot, correlation, share):
     """Expectation propagation one count at a time, with a full covariance updated plainly; no damping, no batching."""
     n, b = len(low), len(correlation)
     rate, precision = np.zeros(n), np.zeros(n)
@@ -23,7 +23,7 @@ def twin(low, high, knot, correlation, share, sweeps=300):
         cov = np.linalg.inv(inverse + np.diag(p))
         return cov, cov @ r
 
-    for _ in range(sweeps):
+    for _ in range(300):
         for i in range(n):
             cov, mean = whole()
             k = knot[i]

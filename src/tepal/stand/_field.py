@@ -146,8 +146,12 @@ def _inverse(scaled: FloatArray) -> tuple[FloatArray, FloatArray]:
         return np.asarray(np.linalg.inv(scaled)), np.asarray(np.linalg.slogdet(scaled)[1])
     inverse, log_det = np.empty_like(scaled), np.empty(len(scaled))
     for i, matrix in enumerate(scaled):
-        root, _ = dpotrf(matrix, lower=1)
+        root, _ = dpotrf(matrix, lower=1, clean=1)
         log_det[i] = 2 * np.log(np.diagonal(root)).sum()
-        half = np.tril(dpotri(root, lower=1)[0])
-        inverse[i] = half + np.tril(half, -1).T
+        inverse[i] = dpotri(root, lower=1)[0]
+    # LAPACK fills the lower triangle only; the root left zeros above the diagonal.
+    diagonal = np.arange(scaled.shape[1])
+    kept = inverse[:, diagonal, diagonal].copy()
+    inverse += inverse.transpose(0, 2, 1)
+    inverse[:, diagonal, diagonal] = kept
     return inverse, log_det

@@ -92,12 +92,16 @@ class Margin:
         return cls(log_mu, _LOG_KAPPA, log_post, reference)
 
     def draw(
-        self, rng: np.random.Generator, n: int, *, temper: float = 1.0
+        self, rng: np.random.Generator, n: int, *, powers: tuple[float, ...] = (1.0,)
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """n draws of (mu, kappa) spread evenly over the posterior to the power `temper`, and their log weights."""
-        log_p = temper * (self.log_post - self.log_post.max())
-        p = np.exp(log_p).ravel()
-        p /= p.sum()
+        """n draws of (mu, kappa), spread evenly over an even mixture of the posterior's `powers`, and log weights.
+
+        A power below 1 is wider than the posterior; weights, exp(log weight), bring the draws back to it.
+        """
+        p = np.zeros(self.log_post.size)
+        for power in powers:
+            one = np.exp(power * (self.log_post - self.log_post.max())).ravel()
+            p += one / one.sum() / len(powers)
         # Systematic draws along kappa within mu: even cover with few draws.
         at = (rng.random() + np.arange(n)) / n
         cell = np.minimum(np.searchsorted(np.cumsum(p), at), p.size - 1)
@@ -105,8 +109,8 @@ class Margin:
         jitter = rng.random((2, n)) - 0.5
         log_mu = self.log_mu[i] + jitter[0] * (self.log_mu[1] - self.log_mu[0])
         log_kappa = self.log_kappa[j] + jitter[1] * (self.log_kappa[1] - self.log_kappa[0])
-        log_weight = (1 - temper) * (self.log_post[i, j] - self.log_post.max())
-        return np.exp(log_mu), np.exp(log_kappa), log_weight
+        log_weight = self.log_post[i, j] - self.log_post.max() - np.log(p[cell])
+        return np.exp(log_mu), np.exp(log_kappa), log_weight - log_weight.max()
 
 
 def _log_posterior(
