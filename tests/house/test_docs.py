@@ -44,9 +44,10 @@ def test_each_room_stands_in_the_plan_of_the_house(room: str) -> None:
     assert f"`{room}`" in (ROOT / "docs" / "house.md").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("command", COMMANDS)
-def test_each_command_stands_in_the_reference(command: str, site: Path) -> None:
-    assert re.search(rf"<h2[^>]*>(<code>)?tepal {command}\b", (site / "commands.html").read_text(encoding="utf-8"))
+def test_each_command_stands_in_the_reference(site: Path) -> None:
+    page = (site / "commands.html").read_text(encoding="utf-8")
+    told = set(re.findall(r"<h2[^>]*>(?:<code>)?tepal ([a-z]+)", page))
+    assert set(COMMANDS) - told == set()
 
 
 @pytest.mark.parametrize("page", ["README.md", "CONTRIBUTING.md"])
