@@ -46,7 +46,7 @@ def record(where: Path) -> tuple[list[dict], list[tuple]]:
         return [e.plain() for e in ledger.entries()], [(b.id, b.station, b.days) for b in ledger.weather_batches()]
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(logs(), batches())
 def test_what_is_given_out_and_taken_in_is_the_same_record(made: list[Entry], weather: list[WeatherBatch]) -> None:
     with tempfile.TemporaryDirectory() as temporary:
