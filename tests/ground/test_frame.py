@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pyproj import Geod
 from shapely.geometry import Point, Polygon
@@ -59,9 +59,11 @@ def test_distances_inside_a_site_are_off_by_less_than_2_in_a_million(
 
 
 @given(points=st.lists(st.tuples(st.floats(-9000, 9000), st.floats(-9000, 9000)), min_size=1, max_size=5))
+@example(points=[(0.0, 2e-5)])
 def test_there_and_back_is_where_one_was(points: list[tuple[float, float]]) -> None:
     frame = Frame(*PLACES[0])
-    assert frame.to_metres(frame.to_lonlat(points)) == pytest.approx(np.array(points), abs=1e-5)
+    # A millimetre: PROJ takes what lies within 0.6 mm of the centre for the centre itself.
+    assert frame.to_metres(frame.to_lonlat(points)) == pytest.approx(np.array(points), abs=1e-3)
 
 
 def test_one_point_keeps_its_shape_and_geometries_go_both_ways() -> None:
