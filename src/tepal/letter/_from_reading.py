@@ -234,7 +234,7 @@ def _point(frame: Frame, lonlat: tuple[float, float]) -> tuple[float, float]:
 def _find(plant: Plant, frame: Frame, reading: Reading) -> Find:
     x, y = _point(frame, plant.at)  # type: ignore[arg-type]  # asked for above
     leading = reading.taxa.get(str(reading.facts["leading"]))
-    if leading is None or leading.p_seen < _NAMED_ON_MAP:
+    if leading is None or leading.p_seen < _NAMED_ON_MAP or _alike(reading):
         return Find(x, y)
     return Find(x, y, leading.english_name, f"p_any.{leading.code}" in reading.facts)
 

@@ -145,7 +145,7 @@ def _features(canvas: Canvas, room: Room, data: MapData, place: Fit, words: Word
             else:
                 canvas.add("rect", x=x - 3, y=y - 3, width=6.0, height=6.0, fill=INK, class_="ink-fill")
         room.take(x, y, reach)
-        labels.append((x, y, reach, clip(feature.name or words.t(feature.kind), 24), False))
+        labels.append((x, y, reach, clip(feature.name or _kind(feature.kind, words), 24), False))
     return labels
 
 
@@ -186,6 +186,16 @@ def _beside(x: float, y: float, discs: list[tuple[float, float, float]]) -> tupl
 
 def _is_point(data: MapData) -> bool:
     return data.boundary is None and not (data.stops or data.finds or data.tracks or data.features)
+
+
+def _kind(kind: str, words: Words) -> str:
+    return {
+        "waterway": words.t("waterway"),
+        "entry": words.t("way in"),
+        "gate": words.t("gate"),
+        "edge": words.t("edge"),
+        "yard": words.t("yard"),
+    }.get(kind, kind)
 
 
 def _label(canvas: Canvas, at: tuple[float, float], text: str, *, bold: bool = False) -> None:

@@ -59,7 +59,7 @@ def how_many(data: LetterData, words: Words) -> Line:
         first = words.plural("We counted {count} plant.", "We counted {count} plants.", round(count.q50))
     else:
         first = words.t(
-            "We reckon about {middle} {what} stand there. It could be as few as {low} or as many as {high}.",
+            "We reckon about {middle} {what} stand there. There could be as few as {low} or as many as {high}.",
             what=words.t("plants") if count.hunted_only else words.t("pigweeds of all kinds"),
             middle=words.about(count.q50), low=low, high=high,
         )  # fmt: skip
@@ -82,9 +82,15 @@ def _plants(data: LetterData, words: Words) -> Line:
     elif top.proved:
         parts.append(words.t("A laboratory named it: {plant}.", plant=_full(top, words)))
     else:
-        pattern = "It is {sure} {plant}: {chance}." if looks.plants == 1 else "They are {sure} {plant}: {chance}."
+        told = {
+            "sure": words.sureness(top.p_any),
+            "plant": _full(top, words),
+            "chance": words.chance(top.p_any),
+        }
         parts.append(
-            words.t(pattern, sure=words.sureness(top.p_any), plant=_full(top, words), chance=words.chance(top.p_any))
+            words.t("It is {sure} {plant}: {chance}.", **told)
+            if looks.plants == 1
+            else words.t("They are {sure} {plant}: {chance}.", **told)
         )
     rest = [p for p in data.plants if p.hunted and p is not top]
     for plant in sorted(rest, key=lambda p: -p.p_any):
@@ -94,10 +100,11 @@ def _plants(data: LetterData, words: Words) -> Line:
         elif top is None or not top.hunted:
             parts.append(words.t("That {plant} is among them: {chance}.", plant=name, chance=chance))
         elif plant.p_any >= _WORTH_SAYING:
-            pattern = "Some may be {plant}: {chance}." if top.proved or top.p_any >= _SETTLED else (
-                "It could still be {plant}: {chance}."
-            )  # fmt: skip
-            parts.append(words.t(pattern, plant=name, chance=chance))
+            parts.append(
+                words.t("Some may be {plant}: {chance}.", plant=name, chance=chance)
+                if top.proved or top.p_any >= _SETTLED
+                else words.t("It could still be {plant}: {chance}.", plant=name, chance=chance)
+            )
     if data.alike and top is not None and not top.hunted:
         parts.append(words.t("Before they flower these cannot be told apart."))
     if top is not None and not top.hunted:
