@@ -50,6 +50,21 @@ def test_a_height_that_the_model_hardly_knows_is_believed(weather: Weather, heig
     assert distance < 0.35 * before
 
 
+@pytest.mark.parametrize(("on", "height"), [(date(2005, 4, 1), 20.0), (date(2005, 5, 5), 80.0)])
+def test_a_height_that_no_field_of_the_model_has_is_believed_all_the_same(
+    weather: Weather, on: date, height: float
+) -> None:
+    seen = ask(weather, AS_OF, Sighting(on, height_cm=height))
+    assert seen.agreement < 1
+    low, middle_, high = np.quantile(seen.height_on(on), (0.1, 0.5, 0.9))
+    assert abs(np.log(middle_ / height)) < 0.25
+    assert low > 0.5 * height
+    assert high < 2 * height
+    early = seen.event("height_10_cm").quantile(0.5)
+    assert early is not None
+    assert (early <= on) == (height > 10)
+
+
 def test_a_later_sighting_adds_to_an_earlier_one(weather: Weather) -> None:
     first = Sighting(date(2005, 5, 25), height_cm=6)
     one = ask(weather, AS_OF, first)

@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
+from tepal.clock._believe import believe
 from tepal.clock._plants import Courses, Plants, grow
 from tepal.clock._regrowth import Regrowth, regrow
 from tepal.clock._season import season
@@ -63,7 +64,7 @@ class Forecast:
 
     `events`: those of `Event` by name, the six of the contract first. `filled`: missing days that were filled. `notes`:
     what had to be assumed, in sentences. `past_years`: the years of the station that stand behind the futures.
-    `agreement`: 1 where the sightings are possible in the model; less where they had to be met half way.
+    `agreement`: 1 where the sightings are possible in the model; less where plants had to be moved to meet the last.
     """
 
     taxon: str
@@ -187,6 +188,9 @@ def forecast(
     else:
         z, agreement = spread_evenly(rng, n), 1.0
     plants = grow(courses, members(z, future, published), published, plants=_PLANTS, planted=planted, rng=rng)
+    heights = [sighting for sighting in ordered if sighting.height_cm is not None]
+    if agreement < 1 and heights:
+        plants = believe(plants, heights[-1], published, rng)
     flower = plants.flower()
     seed = plants.viable_seed(flower)
     return Forecast(

@@ -76,7 +76,8 @@ class Plants:
     `up`: the day it comes up. `weight`: how many seedlings it stands for; a member's weights sum to its season's
     emergence, 1 without a crop. `vigour`: its speed of growth relative to the member's. `dies`: the killing frost,
     shape = (members, 1). `progress`: photothermal progress to flowering, summed, shape = (members, days). `to_flower`:
-    how much of it the plant needs.
+    how much of it the plant needs. `head`: growth degree days that a plant is ahead of (or, negative, behind) its own
+    weather, 0 unless a sighting said so.
     """
 
     courses: Courses
@@ -87,6 +88,7 @@ class Plants:
     dies: IntArray
     progress: FloatArray
     to_flower: FloatArray
+    head: FloatArray
 
     @property
     def days(self) -> int:
@@ -96,7 +98,7 @@ class Plants:
         """Growth degree days since coming up at the end of a day, weighed by vigour; negative where not up yet."""
         sums = self.courses.growth[self.members.future]
         at_up = np.take_along_axis(sums, np.minimum(self.up, self.days - 1), axis=1)
-        return np.asarray((sums[:, day : day + 1] - at_up) * self.vigour)
+        return np.asarray((sums[:, day : day + 1] - at_up) * self.vigour + self.head)
 
     def height_cm(self, day: int) -> FloatArray:
         """Height of each plant at the end of a day; 0 where it is not up yet or frost has killed it."""
@@ -105,8 +107,12 @@ class Plants:
 
     def reach_height(self, height_cm: float) -> IntArray:
         """The day on which each plant reaches a height."""
-        need = _age_at(height_cm, self.members) / self.vigour
-        return self._first(self.courses.growth, self.members.future[:, None], self.up, need)
+        need = np.where(
+            self.members.of("final_height_cm") >= height_cm, age_at(height_cm, self.members) - self.head, 2 * _APART
+        )
+        found = self._first(self.courses.growth, self.members.future[:, None], self.up, need / self.vigour)
+        # With a head start the sum was reached before the plant was up.
+        return np.maximum(found, self.up)
 
     def flower(self) -> IntArray:
         """The day on which each plant shows its first flower."""
@@ -141,13 +147,13 @@ def height_at(age_dd: FloatArray, members: Members) -> FloatArray:
     return np.asarray(np.minimum(young + older, members.of("final_height_cm")))
 
 
-def _age_at(height_cm: float, members: Members) -> FloatArray:
-    """The inverse of `height_at` below the final height (where it is above, no plant reaches it)."""
+def age_at(height_cm: FloatArray | float, members: Members) -> FloatArray:
+    """The inverse of `height_at`, the final height left out; shape = that of the heights set against the members."""
     site, need = members.of("growth_site"), members.of("dd_to_10_cm")
     bend = np.log(0.5) / np.log(members.of("dd_share_at_5_cm"))
-    young = need * (min(height_cm, 10.0) / 10) ** (1 / bend)
-    older = max(height_cm - 10.0, 0.0) / members.of("height_rate")
-    return np.asarray(np.where(members.of("final_height_cm") >= height_cm, (young + older) / site, 2 * _APART))
+    young = need * (np.minimum(height_cm, 10.0) / 10) ** (1 / bend)
+    older = np.maximum(np.asarray(height_cm) - 10.0, 0.0) / members.of("height_rate")
+    return np.asarray((young + older) / site)
 
 
 def grow(
@@ -177,7 +183,15 @@ def grow(
         vigour = vigour * (1 - members.of("canopy_height_cut") * cover)
     spread = published.fixed["plant_flower_spread"] * ndtri(_even(rng, _STEPS[2], len(members), plants))
     return Plants(
-        courses, members, up, weights, vigour, dies, _flower_progress(courses, members, published), np.exp(spread)
+        courses,
+        members,
+        up,
+        weights,
+        vigour,
+        dies,
+        _flower_progress(courses, members, published),
+        np.exp(spread),
+        np.zeros(up.shape),
     )
 
 
