@@ -203,3 +203,8 @@ def test_what_cannot_be_meant_is_refused_by_field(kind: str, body: dict, more: d
 def test_a_good_boundary_is_kept_as_it_was_drawn() -> None:
     made = make("site", {"name": "A", "ground": "field", "boundary": {"type": "Polygon", "coordinates": SQUARE}})
     assert made.body.boundary == {"type": "Polygon", "coordinates": SQUARE}  # type: ignore[attr-defined]
+
+
+def test_an_id_in_capitals_is_the_same_id() -> None:
+    id = new_id()
+    assert make("note", {"words": "x"}, id=id.upper()).id == id

@@ -18,6 +18,7 @@ from tepal.ledger._values import (
     Count,
     Day,
     Geometry,
+    Group,
     Hash,
     Height,
     Identifier,
@@ -43,7 +44,6 @@ Ground = Literal[
 ]
 SizeClass = Literal["seedling", "under_10_cm", "10_30_cm", "30_100_cm", "over_100_cm", "unknown"]
 Role = Literal["owner", "farms", "sprays", "harvests", "decides", "pays", "may_be_told"]
-Group = Annotated[str, Field(pattern=r"^([1-9]|[1-9][0-9]|0|unknown|NC)$")]
 
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,59}\Z")
 

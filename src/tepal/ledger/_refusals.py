@@ -89,6 +89,5 @@ def _plain_rule(kind: str, context: Mapping[str, Any], message: str) -> str:
         "tuple_type": "It is a list.",
         "dict_type": "It is a JSON object.",
         "model_type": "It is a JSON object.",
-        "string_pattern_mismatch": "It does not have the form that is needed: " + str(context.get("pattern")) + ".",
     }
     return fixed.get(kind, message.rstrip(".") + ".")

@@ -19,6 +19,9 @@ LATEST_ZONE = timezone(timedelta(hours=-10))  # Hawaii, the last of the United S
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _LINE_BREAK = re.compile(r"[\r\n\t]")
 _CODE = re.compile(r"(pigweed|other|[A-Z][A-Z0-9_]{2,11}(x[A-Z][A-Z0-9_]{2,11})?)\Z")
+_SHA256 = re.compile(r"[0-9a-f]{64}\Z")
+_UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}\Z")
+_GROUP = re.compile(r"(0|[1-9][0-9]?|unknown|NC)\Z")
 
 
 class Broken(ValueError):
@@ -55,6 +58,25 @@ def _one_line(value: str) -> str:
 def _code(value: str) -> str:
     if not _CODE.match(value):
         raise ValueError("A plant is named by its code (AMAPA, or AMAPAxAMATU for a cross), or pigweed, or other.")
+    return value
+
+
+def _hash(value: str) -> str:
+    if not _SHA256.match(value):
+        raise ValueError("A content hash is a SHA-256: 64 signs of 0-9 and a-f.")
+    return value
+
+
+def _identifier(value: str) -> str:
+    lower = value.lower()
+    if not _UUID.match(lower):
+        raise ValueError("An id is a UUID (version 7 where a person makes an entry); a row from a file needs none.")
+    return lower
+
+
+def _group(value: str) -> str:
+    if not _GROUP.match(value):
+        raise ValueError("A site of action is its WSSA/HRAC group number, NC where it is not classified, or unknown.")
     return value
 
 
@@ -138,8 +160,9 @@ else:
     Look = Annotated[Any, PlainValidator(_look)]
 # A re-entry time without a zone is a local one; read as the latest it can mean, nobody is sent in too early.
 LatestMoment = Annotated[datetime, BeforeValidator(_as_latest_moment), AfterValidator(_sane_year)]
-Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-Identifier = Annotated[str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")]
+Hash = Annotated[str, AfterValidator(_hash)]
+Identifier = Annotated[str, AfterValidator(_identifier)]
+Group = Annotated[str, AfterValidator(_group)]
 Lon = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-180, le=180)]
 Lat = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-90, le=90)]
 Point = tuple[Lon, Lat]
