@@ -11,6 +11,7 @@ import pytest
 
 from tepal.flora import Flora
 from tepal.plant import Reader, Settings, identify, load_settings, next_looks
+from tepal.plant._losses import loss_matrix
 
 FREE = load_settings().changed({("temper", "vegetative"): 1, ("overlap_correlation", ""): 0})
 
@@ -122,3 +123,17 @@ def test_one_next_look_takes_under_three_milliseconds() -> None:
     for _ in range(100):
         identify(seen, stage="vegetative")
     assert (time.process_time() - start) / 100 < 3e-3
+
+
+def test_losses_are_dear_where_a_hunted_plant_is_missed(flora: Flora) -> None:
+    names = identify({}, stage="vegetative").taxa
+    at = {name: i for i, name in enumerate(names)}
+    young, grown = (loss_matrix(flora, load_settings(), stage) for stage in ("vegetative", "reproductive"))
+    assert (young.diagonal() == 0).all()
+    assert young[at["AMARE"], at["AMAPA"]] == flora.losses["hunted_missed"].value
+    assert young[at["AMAPA"], at["AMARE"]] == flora.losses["false_alarm"].value
+    assert young[at["AMAPA"], at["AMATU"]] == flora.losses["hunted_confused"].value
+    # A cross with a hunted parent is hunted: missing it is as dear.
+    assert young[at["AMACH"], at["AMACHxAMATU"]] == flora.losses["hunted_missed"].value
+    # Within the three that nobody can tell apart before they flower, a wrong name weighs less.
+    assert young[at["AMARE"], at["AMACH"]] < grown[at["AMARE"], at["AMACH"]]

@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from tepal.flora import Flora
+from tepal.plant._groups import inseparable_at
 from tepal.plant._roster import FloatArray, roster
 from tepal.plant._settings import Settings
 
@@ -17,11 +18,12 @@ def cost_of(flora: Flora, settings: Settings, name: str) -> float:
     return settings("loss", name) if loss is None else loss.value
 
 
-@lru_cache(maxsize=16)
-def loss_matrix(flora: Flora, settings: Settings) -> FloatArray:
+@lru_cache(maxsize=64)
+def loss_matrix(flora: Flora, settings: Settings, stage: str) -> FloatArray:
     """Loss of treating a plant as one name when it is another, shape = (names, names) for (action, truth).
 
-    Nil on the diagonal. A cross with a hunted parent is hunted. Unit: one hundredth of a missed hunted plant.
+    Nil on the diagonal. A cross with a hunted parent is hunted. Unit: one hundredth of a missed
+    hunted plant.
     """
     names = roster(flora, settings)
 
@@ -44,6 +46,11 @@ def loss_matrix(flora: Flora, settings: Settings) -> FloatArray:
                 # A call that misses a hunted parent stays as dear as any other miss.
                 if hunted[a] == hunted[t]:
                     loss[a, t] = cost("parent_for_cross")
+    for codes in inseparable_at(flora, stage):
+        at = np.array([names.index(code) for code in codes])
+        inside = np.ix_(at, at)
+        # Among names that nobody can tell apart a wrong one is expected and acted on accordingly.
+        loss[inside] = np.minimum(loss[inside], cost("wrong_in_group"))
     np.fill_diagonal(loss, 0.0)
     loss.setflags(write=False)
     return loss

@@ -83,7 +83,7 @@ def expected_loss(posterior: FloatArray, bound: Bound) -> FloatArray:
     The first alone is blind to looks that change the action only together; the second falls with every look that tells
     anything, and weighs it by what it would save.
     """
-    loss = loss_matrix(bound.flora, bound.settings)
+    loss = loss_matrix(bound.flora, bound.settings, bound.told.stage)
     risk = posterior @ loss.T
     sample = cost_of(bound.flora, bound.settings, "sample")
     drawn = np.einsum("...k,...k->...", risk, posterior)
