@@ -18,7 +18,7 @@ def figure(width: float, height: float, rows: tuple[float, ...] = (1.0,)) -> tup
     for file in sorted((Path(font.__file__).parent / "files").glob("*.ttf")):
         font_manager.fontManager.addfont(str(file))
     matplotlib.rcParams.update({
-        "svg.fonttype": "none", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
+        "svg.fonttype": "path", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
         "text.color": INK, "axes.labelcolor": INK, "xtick.color": INK, "ytick.color": INK, "axes.edgecolor": RULE,
     })  # fmt: skip
     from matplotlib.figure import Figure
