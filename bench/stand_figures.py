@@ -82,7 +82,7 @@ if __name__ == "__main__":
     for path in Path(font.__file__).parent.rglob("*.[to]tf"):
         font_manager.fontManager.addfont(str(path))
     with rc_context(
-        {"svg.fonttype": "none", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
+        {"svg.fonttype": "path", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
          "hatch.linewidth": 0.4}
     ):  # fmt: skip
         stand()
