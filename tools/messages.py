@@ -1,7 +1,7 @@
 """Gather every message of the source into one catalogue template: `python tools/messages.py [--check]`.
 
-Messages are the first argument of `words.t(…)`, and the first two of `words.plural(…)`. Those that stand in tables
-(names of plants, texts of rules) are not in the source and are translated with their tables.
+Messages are the first argument of `words.t(…)`, the first two of `words.plural(…)`, and the texts of a weed group's
+tables (names of plants, questions, rules, cautions).
 """
 
 from __future__ import annotations
@@ -14,6 +14,9 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
+from tepal.advice import rules_for
+from tepal.flora import load, messages
+
 ROOT = Path(__file__).resolve().parent.parent
 TARGET = ROOT / "src" / "tepal" / "words" / "locale" / "tepal.pot"
 KEYWORDS = {"t": None, "plural": (1, 2)}
@@ -25,6 +28,10 @@ def template() -> bytes:
     found = extract_from_dir(str(ROOT / "src" / "tepal"), [("**.py", "python")], keywords=KEYWORDS)
     for file, _line, message, comments, context in sorted(found, key=lambda item: (str(item[2]), item[0])):
         catalogue.add(message, locations=[(file, 0)], auto_comments=comments, context=context)
+    flora = load()
+    for where, texts in (("flora tables", messages(flora)), ("flora rules", rules_for(flora).messages())):
+        for message in texts:
+            catalogue.add(message, locations=[(where, 0)])
     out = io.BytesIO()
     write_po(out, catalogue, sort_output=True, omit_header=True, include_lineno=False, width=120)
     head = b'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=UTF-8\\n"\n\n'

@@ -14,6 +14,7 @@ from tepal.flora import load
 from tepal.ledger import Ledger, give, take
 from tepal.reading import FACTS, why
 from tepal.tables import Refused
+from tepal.words import Words
 
 WALK = {
     "track": {"type": "LineString", "coordinates": [lonlat(-190, 0), lonlat(190, 0)]},
@@ -184,3 +185,16 @@ def test_every_pointer_leads_to_entries_and_to_sources_that_are_cited(tmp_path):
 def test_an_unknown_site_is_refused_with_the_known_ones(tmp_path):
     with book(tmp_path, site()) as ledger, pytest.raises(Refused, match="west"):
         readings.read(ledger, "nowhere", as_of=AS_OF)
+
+
+def test_before_flowering_the_three_that_nobody_can_tell_apart_are_named_together(tmp_path):
+    looks = {"stem_hair_upper": "dense", "leaf_hair_lower": "dense", "taproot_colour": "red_pink"}
+    plants = [said("plant", {"stage": "vegetative", "looks": looks, "at": lonlat(5 * i, 0)}) for i in range(3)]
+    with book(tmp_path, site(), *plants) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+        assert set(found.alike) == {"AMARE", "AMACH", "AMAPO"} and found.alike_chance > 0.8
+        told = readings.who(found, Words())
+        assert all(name in told for name in ("edroot", "smooth", "Powell"))
+        # A laboratory's result parts them.
+        ledger.add([said("sample", {"step": "result", "test": "species", "taxon": "AMARE"})])
+        assert readings.read(ledger, "west", as_of=AS_OF).alike == ()

@@ -36,7 +36,6 @@ from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_
 
 # A plant is drawn with a name from this sureness on; below it the mark stays unnamed.
 _NAMED_ON_MAP = 0.8
-_SETTLED = 0.95
 
 
 def letter_data(
@@ -85,27 +84,12 @@ def letter_data(
         office=office,
         place=tuple(part for part in where if part),
         hectares=place.hectares,
+        alike=tuple(reading.taxa[code].english_name for code in reading.alike),
+        alike_share=reading.alike_chance,
         # The rules decide what a first find is: waterhemp is none where it is common.
-        **_alike(reading),
         first_find=any(item.id.startswith("first_find") for item in advice.actions),
         map=_map(reading, season),
     )
-
-
-# Before flowering these three cannot be told apart with confidence (flora: id_sources).
-_TRIO = ("AMARE", "AMACH", "AMAPO")
-
-
-def _alike(reading: Reading) -> dict[str, Any]:
-    """The names that lead together because nothing seen can part them; nothing where one leads or is settled."""
-    leading = reading.taxa.get(str(reading.facts["leading"]))
-    if leading is None or leading.code not in _TRIO or leading.p_seen >= _SETTLED:
-        return {}
-    trio = [reading.taxa[code] for code in _TRIO if code in reading.taxa]
-    together = sum(taxon.share["mean"] for taxon in trio if taxon.share)
-    if len(trio) < 2 or together < 0.5 or reading.facts["stage"] in ("reproductive", "mature_seed"):
-        return {}
-    return {"alike": tuple(taxon.english_name for taxon in trio), "alike_share": together}
 
 
 def _cited(stands_on: Provenance, flora: Flora) -> tuple[str, ...]:
@@ -234,7 +218,7 @@ def _point(frame: Frame, lonlat: tuple[float, float]) -> tuple[float, float]:
 def _find(plant: Plant, frame: Frame, reading: Reading) -> Find:
     x, y = _point(frame, plant.at)  # type: ignore[arg-type]  # asked for above
     leading = reading.taxa.get(str(reading.facts["leading"]))
-    if leading is None or leading.p_seen < _NAMED_ON_MAP or _alike(reading):
+    if leading is None or leading.p_seen < _NAMED_ON_MAP or reading.alike:
         return Find(x, y)
     return Find(x, y, leading.english_name, f"p_any.{leading.code}" in reading.facts)
 

@@ -21,6 +21,7 @@ def to_json(reading: Reading) -> dict[str, Any]:
         "as_of": reading.as_of.isoformat(),
         "known_to": reading.known_to,
         "taxa": {code: _clean(asdict(taxon)) for code, taxon in reading.taxa.items()},
+        "alike": {"codes": list(reading.alike), "chance": _clean(reading.alike_chance)},
         "stand": _clean(asdict(reading.stand)),
         "windows": [_clean(asdict(window)) for window in reading.windows],
         "done": [_clean(asdict(line)) for line in reading.done],

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.doubt import Provenance, summary
-from tepal.flora import Flora
+from tepal.flora import STAGES, Flora
 from tepal.ledger import Entry, Plant, Sample, Stop, event_date
 from tepal.plant import Call, Composition, composition, identify
 from tepal.reading._records import TaxonReading
@@ -48,6 +48,7 @@ class Named:
     hunted: tuple[str, ...]
     leading: str | None
     leading_hunted: str | None
+    alike: tuple[str, ...]
     settled: bool
     next_looks: tuple[str, ...]
     p_hunted: float
@@ -96,6 +97,7 @@ def names(
         hunted=hunted,
         leading=leading,
         leading_hunted=max(hunted, key=lambda code: means.get(code, 0.0)),
+        alike=_alike(leading, [body.stage for _, body in looked_at], proved, flora),
         settled=settled,
         next_looks=following,
         p_hunted=float(found.p_any(*[found.taxa[i] for i in columns])),
@@ -112,7 +114,7 @@ def taxa_readings(
     readings = []
     for i, code in enumerate(found.taxa):
         share = summary(named.shares[:, i])
-        if code in named.hunted or share["mean"] >= _LISTED_SHARE:
+        if code in named.hunted or code in named.alike or share["mean"] >= _LISTED_SHARE:
             seen = 1.0 if code in proved else found.p_any(code)
             unseen = _among_the_rest(float(prior[i]), named.plants, plants)
             readings.append(
@@ -120,6 +122,16 @@ def taxa_readings(
             )
     readings.sort(key=lambda taxon: -taxon.share["mean"] if taxon.share else 0.0)
     return {taxon.code: taxon for taxon in readings}
+
+
+def _alike(leading: str | None, stages: Sequence[str], proved: Mapping[str, str], flora: Flora) -> tuple[str, ...]:
+    """The codes that cannot be told apart from the leading one at the most advanced stage seen (flora's table)."""
+    order = {stage: place for place, stage in enumerate(STAGES)}
+    latest = max((order[stage] for stage in stages if stage in order), default=0)
+    for group in flora.inseparable:
+        if leading in group.codes and leading not in proved and latest < order[group.before]:
+            return group.codes
+    return ()
 
 
 def _among_the_rest(weight: float, looked_at: int, plants: float | None) -> float:

@@ -132,6 +132,8 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         tables=flora.tables_hash,
         version=__version__,
         warnings=dated.notes,
+        alike=() if none_seen else named.alike,
+        alike_chance=named.composition.p_any(*named.alike) if named.alike else 0.0,
     )
 
 

@@ -128,7 +128,9 @@ class Reading:
     """What the entries of one site say on one day.
 
     `facts` is the flat view that rules are written against; `draws` the aligned draws (each shape = (n,)) that later
-    steps compose; `why` maps JSON pointers of the reading to what stands behind them.
+    steps compose; `why` maps JSON pointers of the reading to what stands behind them. `alike`: codes that nobody can
+    tell apart at the stage seen and that lead together, with the chance that a plant looked at is one of them; empty
+    where one name leads.
     """
 
     site: str
@@ -146,6 +148,8 @@ class Reading:
     tables: str
     version: str
     warnings: tuple[str, ...] = ()
+    alike: tuple[str, ...] = ()
+    alike_chance: float = 0.0
 
     @property
     def name(self) -> str:

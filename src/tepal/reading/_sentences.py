@@ -210,28 +210,16 @@ def _none_seen(reading: Reading, words: Words) -> str:
     )
 
 
-# Before flowering these three cannot be told apart with confidence (flora: id_sources); one sentence names them all.
-_TRIO = ("AMARE", "AMACH", "AMAPO")
-
-
 def _name_sentence(reading: Reading, words: Words) -> str:
     facts = reading.facts
-    leading = reading.taxa[str(facts["leading"])]
-    sure = leading.p_seen
-    trio = [reading.taxa[code] for code in _TRIO if code in reading.taxa]
-    together = sum(_share(taxon) for taxon in trio)
-    if (
-        leading.code in _TRIO
-        and sure < 0.95
-        and together >= 0.5
-        and facts["stage"] not in ("reproductive", "mature_seed")
-    ):
-        listed = words.listing([taxon.english_name for taxon in trio], last="or")
+    if reading.alike:
         return words.t(
             "{names}, {sure}. Before they flower these cannot be told apart. Not the one we hunt; still control it.",
-            names=_capital(listed),
-            sure=words.sureness(together),
+            names=_capital(names(reading.alike, reading, words)),
+            sure=words.sureness(reading.alike_chance),
         )
+    leading = reading.taxa[str(facts["leading"])]
+    sure = leading.p_seen
     others = [
         taxon.english_name
         for taxon in sorted(reading.taxa.values(), key=lambda item: -_share(item))
