@@ -39,7 +39,7 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activitie
         "sprayed_groups": _groups(this_season),
         "survivors": _last_word([body.survivors for on, _, body in done if on.year == as_of.year]),
         **_re_entry([body for _, _, body in done], as_of),
-        "harvested": any(line.what == "harvested" for line in this_season),
+        **_pre_harvest([body for _, _, body in done], as_of),
         "resistant_groups": _resistant(samples),
         "sample_pending": any(body.step != "result" for _, body in samples)
         and not any(body.step == "result" for _, body in samples),
@@ -98,6 +98,14 @@ def _re_entry(bodies: Sequence[Done], as_of: date) -> dict[str, Fact]:
     last = max(ends)
     start_of_day = datetime(as_of.year, as_of.month, as_of.day, tzinfo=last.tzinfo or UTC)
     return {"re_entry_until": last, "re_entry_open": last > start_of_day}
+
+
+def _pre_harvest(bodies: Sequence[Done], as_of: date) -> dict[str, Fact]:
+    """The last day that a label of this season sets for harvest; harvest may begin on that day."""
+    ends = [body.pre_harvest_until for body in bodies if body.pre_harvest_until is not None]
+    ends = [end for end in ends if end.year == as_of.year]
+    last = max(ends, default=None)
+    return {"pre_harvest_until": last, "pre_harvest_open": last is not None and last > as_of}
 
 
 def _resistant(samples: Sequence[tuple[Entry, Sample]]) -> str | None:

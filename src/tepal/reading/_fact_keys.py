@@ -52,7 +52,15 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "days_since_planting": ("number", "days since planting"),
     "row_cm": ("number", "row width"),
     "harvested": ("yes_no", "this season's crop is off"),
+    "harvested_days": ("number", "days since the crop came off"),
     "harvest_near": ("yes_no", "within about six weeks before the usual harvest"),
+    "crop_kind": ("text", "row, small_grain, forage, or none where no crop stands (fallow, prevented planting)"),
+    "crop_stage": ("text", "crop stage, as told"),
+    "canopy_closed": ("yes_no", "rows have usually closed by now"),
+    "rows_crossable": ("yes_no", "people can still cross the rows without harm"),
+    "cultivable": ("yes_no", "a cultivator can still pass between the rows"),
+    "split": ("yes_no", "parts of the site carry different crops"),
+    "double_crop": ("yes_no", "planted after a small grain of the same year"),
     # what was done
     "sprayed_days": ("number", "days since the last spraying"),
     "sprayed_groups": ("text", "sites of action of this season's spraying on plants, WSSA numbers with commas"),
@@ -62,8 +70,22 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "mowed_days": ("number", "days since the last mowing"),
     "re_entry_until": ("moment", "end of the re-entry time as read from the label"),
     "re_entry_open": ("yes_no", "that time has not passed"),
+    "pre_harvest_until": ("date", "no harvest before, as read from the label"),
+    "pre_harvest_open": ("yes_no", "that day has not come"),
     "resistant_groups": ("text", "sites of action to which a laboratory found resistance here, with commas"),
     "sample_pending": ("yes_no", "a sample was made and no result has come"),
+    # the law and the calendar of the state
+    "law.listed": ("text", "yes, county, seed or no, of a hunted taxon that may be here; unknown where no row is held"),
+    "law.taxon": ("text", "the taxon of that row"),
+    "law.class": ("text", "the class it is listed in"),
+    "law.tell": ("text", "whom to tell"),
+    "law.how_soon": ("text", "how soon"),
+    "law.must": ("text", "what the law asks for"),
+    "law.transport": ("text", "what it says of moving plants or seed"),
+    "law.checked": ("date", "the day the row was read"),
+    "law.status": ("text", "read, recalled or office (the office's own row)"),
+    "nesting.open": ("yes_no", "within the state's primary nesting season of conservation ground"),
+    "nesting.until": ("date", "its last day this year"),
 }
 
 FACTS: dict[str, tuple[FactType, str]] = {

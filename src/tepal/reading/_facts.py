@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from tepal.reading._names import Named
     from tepal.reading._numbers import Numbers
 
-# Usual days from planting to harvest, for "is harvest near" only (judgement; the office's own word overrules it).
-_DAYS_TO_HARVEST = {"corn": 150, "soybean": 135, "cotton": 160, "sorghum": 125, "peanut": 140, "oat": 95, "wheat": 265}
-_NEAR = timedelta(days=42)
 _STAGES = ("cotyledon", "seedling_2-4_leaf", "vegetative", "reproductive", "mature_seed")
 
 
@@ -35,6 +32,8 @@ def facts(
     windows: Sequence[Window],
     draws: Mapping[str, FloatArray],
     activities: Mapping[str, Fact],
+    crop: Mapping[str, Fact],
+    law: Mapping[str, Fact],
     first_find: Mapping[str, bool],
 ) -> dict[str, Fact]:
     """Every fact of `FACTS`; a KeyError here is a key that was declared and not filled."""
@@ -71,10 +70,10 @@ def facts(
         "planted": place.planted,
         "days_since_planting": None if place.planted is None else float((as_of - place.planted).days),
         "row_cm": place.row_cm,
-        "harvest_near": _harvest_near(place, as_of),
+        **crop,
+        **law,
         **activities,
     }
-    found["harvested"] = bool(activities["harvested"]) or place.harvested is not None
     for code in HUNTED_KEYS:
         found[f"p_any.{code}"] = 0.0 if none_seen and code not in taxa else taxa[code].p_any if code in taxa else None
         found[f"first_find.{code}"] = first_find[code]
@@ -122,11 +121,3 @@ def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArra
         "seed_dark_seen": dark,
         "p_viable_seed": None if seed is None else float(np.mean(np.nan_to_num(seed, nan=np.inf) <= today)),
     }
-
-
-def _harvest_near(place: Place, as_of: date) -> bool | None:
-    usual = _DAYS_TO_HARVEST.get(place.crop or "")
-    if usual is None or place.planted is None:
-        return None
-    harvest = place.planted + timedelta(days=usual)
-    return harvest - _NEAR <= as_of and place.harvested is None

@@ -15,9 +15,11 @@ from tepal.doubt import Provenance, generator_for, summary
 from tepal.flora import Flora, load
 from tepal.ledger import Entry, Ledger, Sample, Site, Standing, WeatherTable
 from tepal.reading._activities import activities
+from tepal.reading._crops import grown
 from tepal.reading._dates import dates
 from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._facts import facts
+from tepal.reading._law import law_facts, law_sources
 from tepal.reading._names import Named, names, taxa_readings
 from tepal.reading._numbers import Numbers, numbers
 from tepal.reading._place import grounded
@@ -70,6 +72,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         for room in ("names", "numbers", "hunted", "dates")
     }
     done = activities(entries, as_of, flora)
+    crop = grown(entries, place, as_of, flora)
     counted = numbers(entries, ground, as_of, streams["numbers"], DRAWS)
     named = names(
         entries, region=place.region, as_of=as_of, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS
@@ -103,18 +106,21 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         windows=dated.windows,
         draws=draws,
         activities=done.facts,
+        crop=crop.facts,
+        law=law_facts(place, taxa, as_of, flora),
         first_find={
             code: _thought_here(taxa.get(code)) and code not in done.proved and code not in evidence.proved_elsewhere
             for code in HUNTED_KEYS
         },
     )
     open_questions = unknowns(
-        flat, named=named, counted=counted, standing=standing, flora=flora, weather=evidence.weather is not None
+        flat, crop=crop, named=named, counted=counted, standing=standing, flora=flora, weather=evidence.weather is not None
     )
     why = {"/place": ground.why, "/taxa": named.why, "/stand": counted.why | named.why}
     why |= {f"/windows/{i}": dated.why for i in range(len(dated.windows))}
     why |= {f"/done/{i}": Provenance(entries=(line.entry,)) for i, line in enumerate(done.lines)}
     why["/facts"] = ground.why | named.why | counted.why | dated.why | Provenance(entries=done.entries)
+    why["/law"] = law_sources(place, taxa, flora)
     why["/unknowns"] = why["/facts"]
     return Reading(
         site=site,

@@ -94,7 +94,9 @@ def how_many(reading: Reading, words: Words) -> str | None:
 
 def window(item: Window, reading: Reading, words: Words) -> str:
     """One window as a sentence; past ones say so, windows that never close this season too."""
-    taxon = reading.taxa[item.taxon].english_name if item.taxon in reading.taxa else words.t("pigweed")
+    # One of several that nobody can tell apart has no dates of its own.
+    own = item.taxon in reading.taxa and item.taxon not in reading.alike
+    taxon = reading.taxa[item.taxon].english_name if own else words.t("pigweed")
     event = {
         "height_10_cm": words.t(
             "the tallest tenth of the {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)
