@@ -181,7 +181,8 @@ def test_a_refusal_is_exit_2_one_line_on_stderr_and_nothing_on_stdout(run, ledge
     assert err.count("\n") == 1 and named in err
 
 
-def test_json_output_holds_no_words_beside_it(run, ledger):
+def test_json_output_holds_no_words_beside_it(run, ledger, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)  # a letter without --out is written where one stands
     for command in ("reading", "letter"):
         _, out, err = run(command, "west", "--ledger", ledger, "--as-of", "2026-07-01", "--json")
         _one(out)

@@ -46,7 +46,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _out.warn(str(refusal))
         return _out.REFUSED
     except cyclopts.CycloptsError as problem:
-        _out.warn(f"{_words_of(problem)} Try `tepal {tokens[0]} --help`.")
+        known = tokens[0] in app
+        _out.warn(
+            f"{_words_of(problem)} Try `tepal {tokens[0]} --help`."
+            if known
+            else f"{_words_of(problem)} Try `tepal --help`."
+        )
         return _out.REFUSED
     except BrokenPipeError:
         # The reader of our output went away (`tepal … | head`): not an error of ours.
