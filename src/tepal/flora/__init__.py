@@ -4,8 +4,10 @@ Floor 1. A group is a folder of tables; `load` reads and validates it. A new gro
 """
 
 from tepal.flora._acting import Inseparable, Loss
+from tepal.flora._crops import CROP_KINDS, CropKind, CropRow, Season
 from tepal.flora._describe import list_facts, source_facts, taxon_facts
 from tepal.flora._flora import Flora
+from tepal.flora._law import LISTED, LawRow, Nesting, replace_law
 from tepal.flora._load import groups, load
 from tepal.flora._parameters import Declared, Parameter
 from tepal.flora._records import (
@@ -32,6 +34,8 @@ from tepal.flora._wording import REGION_WORDS, STAGE_WORDS, messages, tell_list,
 
 __all__ = [
     "ALL_TAXA",
+    "CROP_KINDS",
+    "LISTED",
     "REGIONS",
     "REGION_WORDS",
     "STAGES",
@@ -39,18 +43,23 @@ __all__ = [
     "Action",
     "ActiveIngredient",
     "Character",
+    "CropKind",
+    "CropRow",
     "Cross",
     "Declared",
     "Flora",
     "Inseparable",
+    "LawRow",
     "Loss",
     "Measure",
+    "Nesting",
     "Overlap",
     "Parameter",
     "PartialDay",
     "PublishedFact",
     "Region",
     "RowStage",
+    "Season",
     "Source",
     "Stage",
     "StateShares",
@@ -60,6 +69,7 @@ __all__ = [
     "list_facts",
     "load",
     "messages",
+    "replace_law",
     "source_facts",
     "taxon_facts",
     "tell_list",

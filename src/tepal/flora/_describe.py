@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from tepal.flora._acting import Inseparable, Loss
+from tepal.flora._crops import CropRow
 from tepal.flora._flora import Flora
+from tepal.flora._law import LawRow, Nesting
 from tepal.flora._parameters import Parameter
 from tepal.flora._records import (
     ALL_TAXA,
@@ -209,6 +211,13 @@ def what_of(record: object) -> str:
             parts = (record.quantity, taxa, record.condition, _range(record), record.unit, record.of, record.words)
         case Inseparable():
             parts = (", ".join(record.codes), f"before {record.before}")
+        case LawRow():
+            parts = (record.state, record.code, f"listed: {record.listed}", record.class_words, f"{record.checked}")
+        case Nesting():
+            first, last = record.days(2024)
+            parts = (record.state, f"{first:%m-%d} to {last:%m-%d}")
+        case CropRow():
+            parts = (record.crop, record.kind)
         case _:
             raise TypeError(f"no short line for {type(record).__name__}")
     return "; ".join(part for part in parts if part)

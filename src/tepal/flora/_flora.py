@@ -8,6 +8,8 @@ from difflib import get_close_matches
 from types import MappingProxyType
 
 from tepal.flora._acting import Inseparable, Loss
+from tepal.flora._crops import CropRow
+from tepal.flora._law import LawKey, LawRow, Nesting
 from tepal.flora._parameters import Declared, Parameter
 from tepal.flora._records import (
     ALL_TAXA,
@@ -53,6 +55,9 @@ class Flora:
     look_alike_weights: Mapping[str, float]
     inseparable: tuple[Inseparable, ...]
     losses: Mapping[str, Loss]
+    law: Mapping[LawKey, LawRow]
+    nesting: Mapping[str, Nesting]
+    crops: Mapping[str, CropRow]
     tables_hash: str
 
     def taxon(self, code: str, *, where: Where | str = "command line") -> Taxon:
@@ -149,6 +154,14 @@ class Flora:
             {code: sum(self.taxa[code].weights[r] for r in regions) / len(regions) for code in self.pigweeds()}
         )
 
+    def law_of(self, state: str | None, code: str) -> LawRow | None:
+        """What the law of a state (two letters) says of a taxon; None where the table holds no row."""
+        return self.law.get(((state or "").strip().upper(), code))
+
+    def crop(self, name: str | None) -> CropRow | None:
+        """A crop by any of its names; None where the table does not know it."""
+        return self.crops.get(" ".join((name or "").split()).casefold())
+
     def look_alike_weight(self, stage: str) -> float:
         """The share of look-alikes, all together, among the plants that someone takes for this group at a stage."""
         return self.look_alike_weights.get(stage, 0.0)
@@ -190,6 +203,9 @@ class Flora:
             ("published.csv", self.published),
             ("inseparable.csv", self.inseparable),
             ("losses.csv", self.losses.values()),
+            ("law.csv", self.law.values()),
+            ("nesting.csv", self.nesting.values()),
+            ("crops.csv", {row.crop: row for row in self.crops.values()}.values()),
             ("ingredients.csv", self.ingredients.values()),
             ("actions.csv", self.actions.values()),
         ):

@@ -11,8 +11,10 @@ from types import MappingProxyType
 from tepal.flora._acting import read_inseparable, read_losses
 from tepal.flora._cells import Folder, choice, in_order, unknown
 from tepal.flora._characters import read_characters, read_overlaps
+from tepal.flora._crops import read_crops
 from tepal.flora._facts import read_actions, read_crosses, read_ingredients, read_published
 from tepal.flora._flora import Flora, ShareKey
+from tepal.flora._law import read_law, read_nesting
 from tepal.flora._looks import read_measures, read_shares
 from tepal.flora._names import read_look_alike_weights, read_sources, read_taxa, read_units
 from tepal.flora._parameters import PARAMETER_KINDS, Declared, Parameter
@@ -89,6 +91,9 @@ def _load(group: str, path: Path) -> Flora:
         look_alike_weights=read_look_alike_weights(folder),
         inseparable=read_inseparable(folder),
         losses=read_losses(folder),
+        law=read_law(folder),
+        nesting=read_nesting(folder),
+        crops=read_crops(folder),
         tables_hash=_hash(path),
     )
 

@@ -19,7 +19,7 @@ from tepal.reading._crops import grown
 from tepal.reading._dates import dates
 from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._facts import facts
-from tepal.reading._law import law_facts, law_sources
+from tepal.reading._law import LAW_KEYS, law_facts, law_sources
 from tepal.reading._names import Named, names, taxa_readings
 from tepal.reading._numbers import Numbers, numbers
 from tepal.reading._place import grounded
@@ -114,13 +114,20 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         },
     )
     open_questions = unknowns(
-        flat, crop=crop, named=named, counted=counted, standing=standing, flora=flora, weather=evidence.weather is not None
+        flat,
+        crop=crop,
+        named=named,
+        counted=counted,
+        standing=standing,
+        flora=flora,
+        weather=evidence.weather is not None,
     )
     why = {"/place": ground.why, "/taxa": named.why, "/stand": counted.why | named.why}
     why |= {f"/windows/{i}": dated.why for i in range(len(dated.windows))}
     why |= {f"/done/{i}": Provenance(entries=(line.entry,)) for i, line in enumerate(done.lines)}
     why["/facts"] = ground.why | named.why | counted.why | dated.why | Provenance(entries=done.entries)
-    why["/law"] = law_sources(place, taxa, flora)
+    legal = law_sources(place, taxa, flora)
+    why |= {f"/facts/{key}": legal for key, value in flat.items() if key.startswith(LAW_KEYS) and value is not None}
     why["/unknowns"] = why["/facts"]
     return Reading(
         site=site,

@@ -137,7 +137,19 @@ def shown(reading: Reading) -> tuple[Window, ...]:
 def unknown(item: Unknown, words: Words) -> str:
     """What is not known, and what would settle it."""
     detail = {key: str(value) for key, value in item.detail.items()}
+    crops = [str(crop) for crop in item.detail.get("crops", ())]
     sentences = {
+        "crop_part": words.t(
+            "Parts of this field carry different crops: {crops}. What stands here follows {crop}. Ask in which part "
+            "the plants are.",
+            crops=words.listing(crops),
+            crop=detail.get("crop", ""),
+        ),
+        "replanted": words.t(
+            "The field was replanted: {before} before, {crop} now. What stands here follows {crop}.",
+            before=detail.get("before", ""),
+            crop=detail.get("crop", ""),
+        ),
         "taxon": words.t(
             "Which pigweed it is stays open. What would settle it: {look}.", look=detail.get("words", item.look)
         ),

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from tepal.flora import Flora
 from tepal.ledger import Standing
+from tepal.reading._crops import Grown
 from tepal.reading._names import Named
 from tepal.reading._numbers import Numbers
 from tepal.reading._records import Fact, Unknown
@@ -14,6 +15,7 @@ from tepal.reading._records import Fact, Unknown
 def unknowns(
     facts: Mapping[str, Fact],
     *,
+    crop: Grown,
     named: Named,
     counted: Numbers,
     standing: Standing,
@@ -35,15 +37,26 @@ def unknowns(
     if not facts["boundary_known"]:
         found.append(Unknown("boundary", "draw"))
     if facts["ground"] == "field":
-        if facts["crop"] is None:
-            found.append(Unknown("crop", "ask"))
-        elif not facts["traits_known"]:
-            found.append(Unknown("trait", "ask", {"crop": facts["crop"]}))
+        found += _crop(facts, crop)
     if facts["survivors"] and not facts["resistant_groups"] and not facts["sample_pending"]:
         found.append(Unknown("resistance", "sample", {"groups": facts["sprayed_groups"]}))
     if not weather:
         found.append(Unknown("weather", "station"))
     return tuple(found)
+
+
+def _crop(facts: Mapping[str, Fact], crop: Grown) -> list[Unknown]:
+    if facts["crop"] is None:
+        return [Unknown("crop", "ask")]
+    found = []
+    if not facts["traits_known"] and facts["crop_kind"] != "none" and not facts["harvested"]:
+        found.append(Unknown("trait", "ask", {"crop": facts["crop"]}))
+    if crop.parts:
+        parts = [f"{name} ({part})" for part, name in crop.parts]
+        found.append(Unknown("crop_part", "ask", {"crops": parts, "crop": facts["crop"]}))
+    if crop.replanted_from is not None:
+        found.append(Unknown("replanted", "ask", {"before": crop.replanted_from, "crop": facts["crop"]}))
+    return found
 
 
 def _taxon(named: Named, flora: Flora) -> Unknown:
