@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DatabaseError
 
-from tepal.ledger import Entry, Ledger, entry, row_id
+from tepal.ledger import Entry, Ledger, entry, entry_from_plain, row_id
 from tepal.ledger._engine import HEAD, open_engine, writing
 from tepal.tables import Refused
 
@@ -145,36 +145,6 @@ def test_two_processes_at_once_leave_no_gap_and_a_cursor_misses_nothing(store: s
         assert by.count("x") == by.count("y") == 120
 
 
-def test_an_older_ledger_is_brought_to_this_version(store: str) -> None:
-    from alembic import command
-    from alembic.config import Config
-
-    import tepal.ledger
-
-    with Ledger.open(store, create=True) as ledger:
-        engine = ledger._engine
-        with writing(engine) as connection, connection.begin():
-            # As the first version left it: entries only.
-            connection.execute(text("DROP TABLE weather_batch"))
-            config = Config()
-            config.set_main_option("script_location", str(Path(tepal.ledger.__file__).parent / "migrations"))
-            config.attributes["connection"] = connection
-            command.stamp(config, "0001")
-        with writing(engine) as connection, connection.begin():
-            connection.execute(
-                text(
-                    "INSERT INTO entry (seq, id, kind, site, by, made_at, got_at, body, hash) VALUES (1, :id, 'note', "
-                    "'a', 'scout', '2026-06-14T10:00:00+00:00', '2026-06-14T10:00:00+00:00', :body, 'x')"
-                ),
-                {"id": row_id("note", "a", "old"), "body": '{"words":"from before"}'},
-            )
-    with Ledger.open(store) as ledger:
-        assert [e.body.words for e in ledger.entries()] == ["from before"]
-        assert ledger.weather_batches() == []
-        with ledger._engine.connect() as connection:
-            assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == HEAD
-
-
 def test_a_newer_ledger_is_refused_and_left_alone(store: str) -> None:
     with Ledger.open(store, create=True) as ledger, writing(ledger._engine) as connection, connection.begin():
         connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
@@ -261,3 +231,77 @@ def test_standing_stands_on_what_was_known(ledger: Ledger) -> None:
     assert [e.body.words for e in ledger.standing("a").entries] == ["twelve"]
     assert [e.body.words for e in ledger.standing("a", known_to=1).entries] == ["ten"]
     assert ledger.standing("a", date(2026, 6, 1)).entries == ()
+
+
+def test_what_comes_back_is_what_a_full_check_makes_of_the_row(ledger: Ledger) -> None:
+    square = [[-98.1, 40], [-98, 40], [-98, 40.1], [-98.1, 40.1], [-98.1, 40]]
+    bodies: dict[str, dict] = {
+        "site": {"name": "A", "ground": "field", "boundary": {"type": "Polygon", "coordinates": [square]}},
+        "stop": {"at": [-98, 40], "area_m2": 5, "counts": [{"taxon": "pigweed", "size": "unknown", "count": 3}]},
+        "plant": {"stage": "vegetative", "looks": {"leaf": ["a", 1.5], "b": 2}, "height_cm": 8, "on": "2026-06-01"},
+        "done": {"what": "sprayed", "re_entry_until": "2026-06-15T12:00:00", "pre_harvest_until": "2026-09-01"},
+        "sample": {"step": "result", "taxon": "AMAPA", "resistant": {"9": "resistant"}},
+    }
+    made = [entry(kind, body, by="s", site="a", made_at="2026-06-14T10:00:00.5-05:00") for kind, body in bodies.items()]
+    ledger.add(made)
+    for back, one in zip(ledger.entries(), made, strict=True):
+        checked = entry_from_plain({**one.plain(), "got_at": back.got_at, "seq": back.seq}, where="test")
+        assert back == checked
+        assert back.body == one.body
+        assert back.content_hash() == one.content_hash()
+
+
+def test_a_row_that_this_program_would_not_have_taken_is_refused_by_its_place(store: str) -> None:
+    with Ledger.open(store, create=True) as ledger:
+        ledger.add([note("first")])
+        for seq, kind, body in ((2, "note", '{"wrods":"x"}'), (3, "fable", "{}")):
+            with writing(ledger._engine) as connection, connection.begin():
+                connection.execute(
+                    text(
+                        "INSERT INTO entry (seq, id, kind, site, by, made_at, got_at, body, hash) VALUES (:seq, :id, "
+                        ":kind, 'b', 's', '2026-06-14T10:00:00+00:00', '2026-06-14T10:00:00+00:00', :body, 'x')"
+                    ),
+                    {"seq": seq, "id": row_id("note", "b", str(seq)), "kind": kind, "body": body},
+                )
+            with pytest.raises(Refused, match=f"ledger, seq {seq}"):
+                ledger.entries(after=seq - 1)
+        assert len(ledger.entries("a")) == 1
+
+
+def test_what_stands_of_a_kind_is_what_stands_of_all(ledger: Ledger) -> None:
+    def sample(site: str, taxon: str, **more: object) -> Entry:
+        given: dict = {"by": "lab", "site": site, "made_at": "2026-06-14T10:00:00Z", **more}
+        return entry("sample", {"step": "result", "taxon": taxon}, **given)
+
+    def withdraw(target: Entry) -> Entry:
+        given: dict = {"by": "lab", "site": target.site, "made_at": "2026-06-14T10:00:00Z", "amends": target.id}
+        return entry("withdraw", {}, **given)
+
+    first, second, third = sample("a", "AMAPA"), sample("b", "AMATU"), sample("c", "AMAPA")
+    better = sample("b", "AMAPA", amends=second.id)
+    gone, back = withdraw(third), note("not a sample")
+    undone = withdraw(gone)
+    ledger.add([first, second, third, better, gone, back, withdraw(back), undone, withdraw(better)])
+    for known_to in range(ledger.last_seq + 1):
+        whole = ledger.standing(None, known_to=known_to).of("sample")
+        assert ledger.standing_of(("sample",), known_to=known_to) == whole
+    assert ledger.standing_of(("sample",), date(2026, 1, 1)) == ()
+
+
+def test_names_of_sites_are_those_of_their_standing_entries(ledger: Ledger) -> None:
+    def site(id: str, name: str, **more: object) -> Entry:
+        given: dict = {"by": "s", "site": id, "made_at": "2026-06-14T10:00:00Z", **more}
+        return entry("site", {"name": name, "ground": "field"}, **given)
+
+    one, two = site("a", "Old name"), site("b", "Taken back")
+    newer = site("a", "New name", amends=one.id)
+    other = site("a", "Side by side", amends=one.id)
+    gone = entry("withdraw", {}, by="s", site="b", made_at="2026-06-14T10:00:00Z", amends=two.id)
+    for step in ([one, two], [newer], [other], [gone], [note("x", site="c")]):
+        ledger.add(step)
+        for found in ledger.sites():
+            body = [e.body for e in ledger.standing(found.id).of("site")]
+            assert found.name == (body[-1].name if body else found.id)  # type: ignore[attr-defined]
+            assert ledger.find_site(found.id) == found
+            assert ledger.find_site(found.name.upper()) == found
+    assert [found.name for found in ledger.sites()] == ["Side by side", "b", "c"]

@@ -161,3 +161,33 @@ def test_a_real_station_is_read_whole(real_data: Path) -> None:
     assert found.dates[0] == np.datetime64("1982-01-01")
     assert found.tmin_c[0] == -21.11
     assert np.all(np.diff(found.dates).astype(int) == 1)
+
+
+def test_batches_laid_over_each_other_are_what_a_plain_walk_through_their_days_makes(ledger: Ledger) -> None:
+    rng = np.random.default_rng(5)
+    for _ in range(12):
+        start, length = date(2026, 5, 1) + timedelta(days=int(rng.integers(30))), int(rng.integers(1, 20))
+        days = [
+            WeatherDay(
+                start + timedelta(days=i), low, low + 5.0, None if rng.random() < 0.4 else float(rng.integers(9))
+            )
+            for i, low in enumerate(rng.integers(0, 15, length).astype(float))
+        ]
+        place = {"lon": -98.0, "lat": float(rng.integers(40, 43))} if rng.random() < 0.5 else {}
+        ledger.add([], weather=[WeatherBatch("here", tuple(days), corrects=True, **place)])
+    plain: dict[date, tuple[float, float, float | None]] = {}
+    where = None
+    for batch in ledger.weather_batches("here"):
+        for day in batch.days:
+            old = plain.get(day.on)
+            plain[day.on] = (day.tmin_c, day.tmax_c, old[2] if old and day.prcp_mm is None else day.prcp_mm)
+        where = (batch.lon, batch.lat) if batch.lon is not None else where
+    found = ledger.weather("here")
+    assert found.dates.tolist() == sorted(plain)
+    rows = zip(found.tmin_c.tolist(), found.tmax_c.tolist(), found.prcp_mm.tolist(), strict=True)
+    assert [(low, high, None if np.isnan(rain) else rain) for low, high, rain in rows] == [
+        plain[d] for d in sorted(plain)
+    ]
+    assert (found.lon, found.lat) == where
+    assert ledger.station_places() == {"here": where}
+    assert {batch.id for batch in ledger.weather_batches("here")} >= set(found.batches)

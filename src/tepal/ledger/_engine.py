@@ -11,7 +11,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 
 from tepal.tables import Refused
 
-HEAD = "0002"  # the newest migration; a test compares it with the folder
+HEAD = "0003"  # the newest migration; a test compares it with the folder
 # Written into SQLite's header, so that another program's database is not taken for a ledger: "Tepa".
 APPLICATION_ID = 0x54657061
 _LOCK_SECONDS = 60

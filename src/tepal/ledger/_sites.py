@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from tepal.ledger._entry import Entry
+from tepal.ledger._standing import settle
 from tepal.tables import Refused, Where
 
 
@@ -16,6 +18,29 @@ class SiteName:
 
     id: str
     name: str
+
+
+class NamedSite(NamedTuple):
+    """What is needed of a site entry, or of what withdraws one, to tell what the site is called."""
+
+    id: str
+    kind: str
+    site: str
+    amends: str | None
+    name: str | None
+
+
+def standing_names(log: Sequence[NamedSite]) -> dict[str, str]:
+    """Site → what its standing entry calls it, the last to arrive where several do; `log` in order of arrival."""
+    leaves, _ = settle(log)
+    names: dict[str, str] = {}
+    order = {claim.id: place for place, claim in enumerate(log)}
+    roots = [claim for claim in log if claim.kind == "site" and claim.amends is None]
+    counted = [max(leaves[root.id], key=lambda leaf: order[leaf.id]) for root in roots if leaves[root.id]]
+    for claim in sorted(counted, key=lambda leaf: order[leaf.id]):
+        if claim.name is not None:
+            names[claim.site] = claim.name
+    return names
 
 
 class SiteBook:

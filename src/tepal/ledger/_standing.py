@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Protocol, TypeVar
 
 from tepal.ledger._entry import Entry, event_date
 
@@ -53,21 +54,7 @@ def standing(
     withdrawing an amendment lets the earlier entry stand again, withdrawing a withdrawal undoes it.
     """
     log = [e for e in entries if known_to is None or (e.seq or 0) <= known_to]
-    below: dict[str, list[Entry]] = {}
-    for entry in log:
-        if entry.amends is not None:
-            below.setdefault(entry.amends, []).append(entry)
-    leaves: dict[str, tuple[Entry, ...]] = {}
-    gone: list[str] = []
-    # Whatever amends an entry came after it: backwards, all that is below an entry is settled before the entry.
-    for entry in reversed(log):
-        children = below.get(entry.id, ())
-        if any(child.kind == "withdraw" and leaves[child.id] for child in children):
-            leaves[entry.id] = ()
-            gone.append(entry.id)
-        else:
-            amended = tuple(leaf for child in children if child.kind != "withdraw" for leaf in leaves[child.id])
-            leaves[entry.id] = amended or (entry,)
+    leaves, gone = settle(log)
     counted, disputes, root = [], [], {}
     for entry in log:
         if entry.kind == "withdraw" or entry.amends is not None or not leaves[entry.id]:
@@ -82,4 +69,38 @@ def standing(
         root[last.id] = entry.id
     counted.sort(key=lambda e: e.seq or 0)
     position = known_to if known_to is not None else max((e.seq or 0 for e in log), default=0)
-    return Standing(site, as_of, position, tuple(counted), tuple(disputes), tuple(reversed(gone)), root)
+    return Standing(site, as_of, position, tuple(counted), tuple(disputes), gone, root)
+
+
+class Claim(Protocol):
+    """What is needed of an entry to tell whether it stands."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def amends(self) -> str | None: ...
+
+
+C = TypeVar("C", bound=Claim)
+
+
+def settle(log: Sequence[C]) -> tuple[dict[str, tuple[C, ...]], tuple[str, ...]]:
+    """For each entry of `log` what stands in its place (nothing, itself, or its amendments), and the ids withdrawn."""
+    below: dict[str, list[C]] = {}
+    for entry in log:
+        if entry.amends is not None:
+            below.setdefault(entry.amends, []).append(entry)
+    leaves: dict[str, tuple[C, ...]] = {}
+    gone: list[str] = []
+    # Whatever amends an entry came after it: backwards, all that is below an entry is settled before the entry.
+    for entry in reversed(log):
+        children = below.get(entry.id, ())
+        if any(child.kind == "withdraw" and leaves[child.id] for child in children):
+            leaves[entry.id] = ()
+            gone.append(entry.id)
+        else:
+            amended = tuple(leaf for child in children if child.kind != "withdraw" for leaf in leaves[child.id])
+            leaves[entry.id] = amended or (entry,)
+    return leaves, tuple(reversed(gone))

@@ -8,20 +8,20 @@ from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, func, select
 from sqlalchemy.engine import Engine
 
-from tepal.ledger._bodies import Site
 from tepal.ledger._engine import is_url, open_engine, take_lock, writing
-from tepal.ledger._entry import Entry, entry_from_plain
+from tepal.ledger._entry import Entry
+from tepal.ledger._rows import batch_of, batches_query, entry_of, of_kinds, table_of
 from tepal.ledger._schema import batches as batch_table
 from tepal.ledger._schema import entries as entry_table
-from tepal.ledger._sites import SiteBook, SiteName
+from tepal.ledger._sites import NamedSite, SiteBook, SiteName, standing_names
 from tepal.ledger._standing import Standing, standing
-from tepal.ledger._weather import WeatherBatch, WeatherTable, table
-from tepal.ledger._writer import Added, Writer, stored_batch
+from tepal.ledger._weather import WeatherBatch, WeatherTable
+from tepal.ledger._writer import Added, Writer
 from tepal.tables import Refused
 
 
@@ -118,18 +118,28 @@ class Ledger:
         if limit is not None:
             query = query.limit(limit)
         with self._engine.connect() as connection:
-            return [_entry(row) for row in connection.execute(query)]
+            return [entry_of(row) for row in connection.execute(query)]
 
     def get(self, id: str) -> Entry | None:
         """The entry with this id, or None."""
         with self._engine.connect() as connection:
             row = connection.execute(select(entry_table).where(entry_table.c.id == id)).first()
-            return None if row is None else _entry(row)
+            return None if row is None else entry_of(row)
 
     def standing(self, site: str | None, as_of: date | None = None, known_to: int | None = None) -> Standing:
         """The entries of a site (None: of the whole ledger) that count on a date, given what was known."""
         position = self.last_seq if known_to is None else known_to
         return standing(self.entries(site, known_to=position), as_of=as_of, site=site, known_to=position)
+
+    def standing_of(
+        self, kinds: Iterable[str], as_of: date | None = None, known_to: int | None = None
+    ) -> tuple[Entry, ...]:
+        """The entries of some kinds, of all sites together, that count on a date, given what was known."""
+        position = self.last_seq if known_to is None else known_to
+        query = of_kinds(kinds).where(entry_table.c.seq <= position)
+        with self._engine.connect() as connection:
+            found = [entry_of(row) for row in connection.execute(query)]
+        return standing(found, as_of=as_of, known_to=position).entries
 
     def site_ids(self) -> list[str]:
         """Every site that an entry names, sorted."""
@@ -140,9 +150,21 @@ class Ledger:
 
     def sites(self) -> list[SiteName]:
         """Every site with what its standing entry calls it, by id."""
-        stands = standing(self.entries(kinds=("site", "withdraw")))
-        named = {e.site: e.body.name for e in stands.entries if isinstance(e.body, Site)}
+        named = self._names()
         return [SiteName(site, named.get(site, site)) for site in self.site_ids()]
+
+    def _names(self, site: str | None = None) -> dict[str, str]:
+        query = of_kinds(("site",)) if site is None else select(entry_table).where(
+            entry_table.c.site == site, entry_table.c.kind.in_(("site", "withdraw"))
+        ).order_by(entry_table.c.seq)  # fmt: skip
+        with self._engine.connect() as connection:
+            # The names alone, for years of sites: a boundary need not be read to know what its field is called.
+            return standing_names(
+                [
+                    NamedSite(row.id, row.kind, row.site, row.amends, json.loads(row.body).get("name"))
+                    for row in connection.execute(query)
+                ]
+            )
 
     def find_site(self, text: str) -> SiteName:
         """The site that a person means: its id or its name, capitals, spaces and signs apart.
@@ -152,6 +174,10 @@ class Ledger:
         Refused
             If there is none, or several.
         """
+        with self._engine.connect() as connection:
+            known = connection.execute(select(entry_table.c.seq).where(entry_table.c.site == text).limit(1)).first()
+        if known is not None:
+            return SiteName(text, self._names(text).get(text, text))
         return SiteBook(self.sites()).find(text, where=self._shown)
 
     @property
@@ -165,10 +191,21 @@ class Ledger:
         with self._engine.connect() as connection:
             return sorted(connection.execute(select(batch_table.c.station).distinct()).scalars())
 
+    def station_places(self, known_to: int | None = None) -> dict[str, tuple[float, float] | None]:
+        """Stations by name, and where each stands: (longitude, latitude), None where no file said it."""
+        columns = (batch_table.c.station, batch_table.c.lon, batch_table.c.lat)
+        query = batches_query(None, known_to).with_only_columns(*columns)
+        places: dict[str, tuple[float, float] | None] = dict.fromkeys(self.stations())
+        with self._engine.connect() as connection:
+            for name, lon, lat in connection.execute(query):
+                if lon is not None and lat is not None:
+                    places[name] = (lon, lat)
+        return places
+
     def weather_batches(self, station: str | None = None, known_to: int | None = None) -> list[WeatherBatch]:
         """Batches in order of arrival."""
         with self._engine.connect() as connection:
-            return read_batches(connection, station, known_to)
+            return [batch_of(row) for row in connection.execute(batches_query(station, known_to))]
 
     def weather(self, station: str | None = None, known_to: int | None = None) -> WeatherTable:
         """What stands of a station's weather. Without a name: of the only station.
@@ -187,7 +224,8 @@ class Ledger:
                 rule=f"The ledger has weather of: {'; '.join(stations) or 'no station'}.",
                 step="Name one of them, or take its weather in.",
             )
-        return table(self.weather_batches(name, known_to), name)
+        with self._engine.connect() as connection:
+            return table_of(name, connection.execute(batches_query(name, known_to)))
 
     @property
     def _shown(self) -> str:
@@ -197,18 +235,3 @@ class Ledger:
 def last_seq(connection: Connection) -> int:
     found = [connection.execute(select(func.max(t.c.seq))).scalar() or 0 for t in (entry_table, batch_table)]
     return int(max(found))
-
-
-def read_batches(connection: Connection, station: str | None, known_to: int | None = None) -> list[WeatherBatch]:
-    query = select(batch_table).order_by(batch_table.c.seq)
-    if station is not None:
-        query = query.where(batch_table.c.station == station)
-    if known_to is not None:
-        query = query.where(batch_table.c.seq <= known_to)
-    return [stored_batch(row) for row in connection.execute(query)]
-
-
-def _entry(row: Row[Any]) -> Entry:
-    data = {**row._mapping, "body": json.loads(row.body)}
-    data.pop("hash")
-    return entry_from_plain(data, where=f"ledger, seq {row.seq}")

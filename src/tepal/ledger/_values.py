@@ -8,12 +8,14 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta, timezone
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, ValidationInfo
 
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 MAX_COUNT = 10_000_000
 MAX_POSITIONS = 200_000
 MAX_LEAVES = 50
+STORED: Mapping[str, bool] = {"stored": True}
+"""Validation context of what a ledger gives back: dear checks that were made when it was taken are left out."""
 LATEST_ZONE = timezone(timedelta(hours=-10))  # Hawaii, the last of the United States to reach an hour
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
@@ -198,7 +200,9 @@ def _geometry(value: Any, kinds: tuple[str, ...]) -> dict[str, Any]:
     return {"type": kind, "coordinates": coordinates}
 
 
-def _area(value: Any) -> dict[str, Any]:
+def _area(value: Any, info: ValidationInfo) -> dict[str, Any]:
+    if info.context is STORED:
+        return dict(value)
     geometry = _geometry(value, ("Polygon", "MultiPolygon"))
     from tepal.ground import boundary_from_geojson  # shapely is slow to import and sites are few
 

@@ -153,15 +153,34 @@ def standing_days(batches: Iterable[WeatherBatch]) -> dict[date, tuple[DayValues
 
 def table(batches: Sequence[WeatherBatch], station: str) -> WeatherTable:
     """The batches of one station laid over each other, as arrays."""
-    days = sorted(standing_days(batches).items())
-    values = np.array([row[1][0] for row in days], dtype=np.float64).reshape(-1, 3)  # None becomes NaN
-    dates = np.array([row[0] for row in days], dtype="datetime64[D]")
-    located = next((b for b in reversed(batches) if b.lon is not None and b.lat is not None), None)
-    lon, lat = (located.lon, located.lat) if located else (None, None)
+    layers = [(b.id, b.lon, b.lat, [(day.on.isoformat(), *day.values) for day in b.days]) for b in batches]
+    return laid_over(station, layers)
+
+
+def laid_over(
+    station: str,
+    layers: Iterable[tuple[str, float | None, float | None, Iterable[tuple[str, float, float, float | None]]]],
+) -> WeatherTable:
+    """Layers of days as arrays: (batch id, lon, lat, days); a day is (ISO date, tmin, tmax, rain or None)."""
+    days: dict[str, tuple[float, float, float | None, str]] = {}
+    lon: float | None = None
+    lat: float | None = None
+    for name, east, north, layer in layers:
+        if east is not None and north is not None:
+            lon, lat = east, north
+        for on, low, high, fallen in layer:
+            rain = fallen
+            # A batch that does not know the rain leaves the rain that is known.
+            if rain is None and on in days:
+                rain = days[on][2]
+            days[on] = (low, high, rain, name)
+    order = sorted(days)
+    values = np.array([days[on][:3] for on in order], dtype=np.float64).reshape(-1, 3)  # None becomes NaN
+    dates = np.array(order, dtype="datetime64[D]")
     columns = [np.ascontiguousarray(values[:, i]) for i in range(3)]
     for array in (dates, *columns):
         array.setflags(write=False)
-    used = dict.fromkeys(row[1][1] for row in days)
+    used = dict.fromkeys(days[on][3] for on in order)
     return WeatherTable(station, lon, lat, dates, columns[0], columns[1], columns[2], tuple(used))
 
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from tepal.ledger._entry import Entry, body_plain
 from tepal.ledger._ids import canonical
+from tepal.ledger._rows import batch_of
 from tepal.ledger._schema import batches as batch_table
 from tepal.ledger._schema import entries as entry_table
-from tepal.ledger._weather import WeatherBatch, batch_from_rows, news
+from tepal.ledger._weather import WeatherBatch, news
 from tepal.tables import Refused, Where
 
 _CHUNK = 500
@@ -97,7 +97,7 @@ class Writer:
             if any(row.id == batch.id for row in rows):
                 total += Added(already=len(batch.days))
                 continue
-            old = [stored_batch(row) for row in rows]
+            old = [batch_of(row) for row in rows]
             fresh, refused = news(batch, old, file=file or batch.station)
             if fresh.days and not any(row.id == fresh.id for row in rows):
                 self._seq += 1
@@ -141,13 +141,6 @@ class Writer:
             "got_at": self._got_at,
             "rows": batch.rows,
         }
-
-
-def stored_batch(row: Row[Any]) -> WeatherBatch:
-    """A row of the batch table as a batch."""
-    return batch_from_rows(
-        row.station, json.loads(row.rows), lon=row.lon, lat=row.lat, corrects=row.corrects, seq=row.seq
-    )
 
 
 def _conflict(entry: Entry, place: Where) -> Refused:
