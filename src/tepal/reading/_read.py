@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,7 +13,7 @@ from shapely.geometry import shape
 from tepal import __version__
 from tepal.doubt import Provenance, generator_for, summary
 from tepal.flora import Flora, load
-from tepal.ledger import Entry, Ledger, Sample, Site, Standing, WeatherTable
+from tepal.ledger import Ledger, Sample, Site, Standing, WeatherTable
 from tepal.reading._activities import activities
 from tepal.reading._crops import grown
 from tepal.reading._dates import dates
@@ -214,14 +214,14 @@ def _station(ledger: Ledger, standing: Standing) -> WeatherTable | None:
     body = sites[-1]
     if body.station in stations:
         return ledger.weather(body.station, standing.known_to)
-    tables = [ledger.weather(name, standing.known_to) for name in stations]
     centre = _centre(body)
-    placed = [table for table in tables if table.lon is not None and table.lat is not None]
+    placed = {name: place for name, place in ledger.station_places(standing.known_to).items() if place is not None}
     if centre is not None and placed:
         # Plain squared degrees, longitudes shrunk: only the order of a few stations matters.
         shrink = float(np.cos(np.radians(centre[1])))
-        return min(placed, key=lambda t: (shrink * (t.lon - centre[0])) ** 2 + (t.lat - centre[1]) ** 2)  # type: ignore[operator]
-    return tables[0] if len(tables) == 1 else None
+        near = min(placed, key=lambda n: (shrink * (placed[n][0] - centre[0])) ** 2 + (placed[n][1] - centre[1]) ** 2)
+        return ledger.weather(near, standing.known_to)
+    return ledger.weather(stations[0], standing.known_to) if len(stations) == 1 else None
 
 
 def _centre(site: Site) -> tuple[float, float] | None:
@@ -233,10 +233,7 @@ def _centre(site: Site) -> tuple[float, float] | None:
 
 def _proved_elsewhere(ledger: Ledger, site: str, as_of: date, known_to: int) -> frozenset[str]:
     """Taxa that a laboratory proved at any other site of the record by that day."""
-    from tepal.ledger import standing as standing_of
-
-    samples: Sequence[Entry] = ledger.entries(kinds=("sample", "withdraw"), known_to=known_to)
-    counts = standing_of(samples, as_of=as_of, known_to=known_to).entries
+    counts = ledger.standing_of(("sample",), as_of, known_to)
     return frozenset(
         entry.body.taxon
         for entry in counts
