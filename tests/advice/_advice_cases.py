@@ -87,7 +87,7 @@ ESCAPES: dict[str, Fact] = FIRST_FIND | {
 # Seedlings in young soybean.
 SEEDLINGS: dict[str, Fact] = ESCAPES | {
     "p_hunted": 0.6, "p_any__AMAPA": 0.1, "p_any__AMATU": 0.55, "stage": "seedling_2-4_leaf",
-    "days_since_planting": 24.0, "proved__AMAPA": False,
+    "days_since_planting": 24.0, "proved__AMAPA": False, "cultivable": True, "rows_crossable": True,
 }  # fmt: skip
 
 AUGUST = date(2026, 8, 12)
@@ -115,6 +115,20 @@ def seedlings(as_of: date = JUNE, total: float = 4000, tallest_cm: float = 5, **
         as_of, total=total, tallest_cm=tallest_cm, viable=date(2026, 8, 25), share_palmer=0.2,
         **{**SEEDLINGS, "window__height_10_cm__q10": date(2026, 6, 18), **more},  # type: ignore[arg-type]
     )  # fmt: skip
+
+
+def off_field(ground: str, as_of: date = JULY, **more: Fact) -> Reading:
+    """Escapes on ground that carries no crop."""
+    more = {"crop": None, "traits_known": None, "harvested": None, "harvest_near": None, "row_cm": None} | more
+    return escapes(as_of, ground=ground, **more)  # type: ignore[arg-type]
+
+
+def stubble(as_of: date = JULY, tallest_cm: float = 40, **more: Fact) -> Reading:
+    """Wheat stubble, ten days after harvest, with plants that have not flowered."""
+    facts: dict[str, Fact] = {
+        "crop": "wheat", "crop_kind": "small_grain", "harvested": True, "harvested_days": 10.0, "traits_known": None,
+    }  # fmt: skip
+    return escapes(as_of, tallest_cm=tallest_cm, **{**facts, **more})  # type: ignore[arg-type]
 
 
 def nothing_seen(**more: Fact) -> Reading:

@@ -12,6 +12,7 @@ import pytest
 from tepal.advice import advise, rules_for
 from tepal.flora import load
 from tepal.reading import Reading
+from tepal.words import Words
 
 Make = Callable[..., Reading]
 # rule: (how the reading is made, what is set for the rule, what is then changed so that it just misses)
@@ -92,7 +93,57 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"flowering_seen": False},
     ),
     "clean_the_combine": (cases.escapes, {"harvest_near": True}, {"harvest_near": False}),
-    "walk_the_stubble": (cases.escapes, {"crop": "Wheat", "harvested": True}, {"harvested": False}),
+    "walk_the_stubble": (cases.stubble, {}, {"harvested": False}),
+    "law_listed": (cases.escapes, {"law__listed": "yes", "law__taxon": "AMAPA"}, {"law__listed": "seed"}),
+    "law_moving": (
+        cases.escapes,
+        {"law__listed": "yes", "law__taxon": "AMAPA", "law__transport": "The plants may not be moved."},
+        {"law__transport": None},
+    ),
+    "ask_the_law": (cases.escapes, {}, {"law__listed": "no"}),
+    "road_authority": (cases.off_field, {"ground": "roadside"}, {"ground": "ditch"}),
+    "drainage_authority": (cases.off_field, {"ground": "ditch"}, {"ground": "roadside"}),
+    "conservation_authority": (cases.off_field, {"ground": "conservation"}, {"ground": "pasture"}),
+    "corner_keeper": (cases.off_field, {"ground": "pivot_corner"}, {"p_hunted": 0.1}),
+    "leave_for_spot_treatment": (
+        cases.off_field,
+        {"ground": "conservation", "nesting__open": True},
+        {"nesting__open": False},
+    ),
+    "no_mowing_in_nesting": (
+        cases.off_field,
+        {"ground": "conservation", "nesting__open": True, "nesting__until": date(2026, 8, 1)},
+        {"ground": "roadside"},
+    ),
+    "ask_the_nesting_days": (cases.off_field, {"ground": "conservation"}, {"nesting__open": False}),
+    "conservation_seed": (cases.off_field, {"ground": "conservation"}, {"ground": "other"}),
+    "mow_again": (cases.off_field, {"ground": "ditch", "mowed_days": 12.0}, {"mowed_days": 9.0}),
+    "mow_this_last": (cases.off_field, {"ground": "roadside"}, {"stage": "mature_seed"}),
+    "water_label": (cases.escapes, {"waterway": True}, {"waterway": False}),
+    "no_hungry_stock": (cases.off_field, {"ground": "pasture"}, {"ground": "roadside"}),
+    "grazing_wait": (cases.off_field, {"ground": "pasture", "sprayed_days": 30.0}, {"sprayed_days": 91.0}),
+    "pens_before_seed": (cases.off_field, {"ground": "feedlot"}, {"flowering_seen": True}),
+    "thicken_the_cover": (cases.off_field, {"ground": "roadside"}, {"ground": "field"}),
+    "treat_bare_ground_small": (cases.stubble, {"tallest_cm": 7}, {"tallest_cm": 12}),
+    "till_bare_ground_tall": (
+        cases.escapes,
+        {"crop": "prevented planting", "crop_kind": "none", "harvested": False},
+        {"crop_kind": "row"},
+    ),
+    "second_crop_clean": (cases.stubble, {}, {"harvested_days": 15.0}),
+    "hoe_low_crops": (cases.escapes, {"crop": "sugarbeet"}, {"crop": "corn"}),
+    "cut_forage_before_flower": (cases.escapes, {"crop": "alfalfa", "crop_kind": "forage"}, {"crop_kind": "row"}),
+    "no_seeded_hay": (
+        cases.escapes,
+        {"crop": "alfalfa", "crop_kind": "forage", "seed_dark_seen": True},
+        {"seed_dark_seen": False},
+    ),
+    "no_crossing_rows": (cases.escapes, {"crop": "corn", "rows_crossable": False}, {"rows_crossable": None}),
+    "no_harvest_yet": (
+        cases.escapes,
+        {"pre_harvest_open": True, "pre_harvest_until": date(2026, 8, 1)},
+        {"pre_harvest_open": False},
+    ),
     "zero_seed_years": (cases.escapes, {}, {"p_hunted": 0.1}),
     "two_sites_each_pass": (cases.escapes, {}, {"ground": "ditch"}),
     "narrow_rows": (cases.escapes, {}, {"row_cm": 38.0}),
@@ -117,6 +168,46 @@ def test_a_rule_holds_in_its_case_and_misses_one_fact_away(rule: str) -> None:
     assert len(change) == 1
     assert rule in _ids(make(**facts))
     assert rule not in _ids(make(**(facts | change)))
+
+
+def test_nothing_is_mowed_on_conservation_ground_while_birds_nest() -> None:
+    closed = cases.off_field("conservation", nesting__open=True, nesting__until=date(2026, 8, 1), mowed_days=12.0)
+    fresh = cases.off_field("conservation", nesting__open=True, nesting__until=date(2026, 8, 1))
+    assert not {"mow_before_flower", "mow_again"} & (_ids(closed) | _ids(fresh))
+    assert "mow_before_flower" in _ids(cases.off_field("conservation", nesting__open=False))
+
+
+def test_fallow_is_no_standing_crop_so_nothing_is_asked_of_its_seed() -> None:
+    fallow = cases.seedlings(crop="fallow", crop_kind="none", traits_known=None, cultivable=None)
+    assert "treat_bare_ground_small" in _ids(fallow)
+    assert not {"ask_the_trait", "no_over_the_top", "spray_small"} & _ids(fallow)
+
+
+def test_a_double_crop_is_told_in_its_first_days_only() -> None:
+    planted = {"double_crop": True, "harvested": False, "crop": "soybean", "crop_kind": "row"}
+    assert "second_crop_clean" in _ids(cases.escapes(**planted, days_since_planting=3.0))
+    # After that a residual would go over the top of a crop whose trait nobody asked for.
+    assert "second_crop_clean" not in _ids(cases.escapes(**planted, days_since_planting=4.0))
+
+
+def test_the_law_is_told_with_its_day_and_an_unknown_one_sends_to_the_state() -> None:
+    words = Words()
+    known = cases.escapes(
+        law__listed="yes", law__taxon="AMAPA", law__class="noxious weed", law__tell="your county weed officer",
+        law__checked=date(2026, 3, 2), law__status="office",
+    )  # fmt: skip
+    item = next(item for item in advise(known, flora=load(), limit=99).actions if item.id == "law_listed")
+    assert item.text(words) == ("Tell your county weed officer: the state lists Palmer amaranth (noxious weed).")
+    assert "entered by this office on" in item.why(words)
+    first = next(i for i in advise(cases.first_find(), flora=load()).actions if i.id == "first_find_tell")
+    assert "your state authority for weeds" in first.text(words)
+
+
+def test_what_to_do_starts_with_what_to_do() -> None:
+    for rule in rules_for(load()).rules:
+        first = rule.text.split()[0]
+        assert first not in {"There", "This", "None", "If", "When", "Before", "After", "Pigweeds", "It"}, rule.id
+        assert rule.kind != "do_not" or first == "Do", rule.id
 
 
 def test_a_photograph_alone_asks_for_a_visit_and_for_no_weeding() -> None:

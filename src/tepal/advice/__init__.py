@@ -8,7 +8,7 @@ from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._output import in_words, provenance, to_json
 from tepal.advice._page import rules_page
 from tepal.advice._predicates import ALL_FACTS, OPERATORS, OWN_FACTS, Group, parse_line
-from tepal.advice._rules import KINDS, TAGS, CautionRow, Rule, RuleBook, load_rules
+from tepal.advice._rules import KINDS, READERS, TAGS, CautionRow, Reader, Rule, RuleBook, load_rules
 
 __all__ = [
     "ALL_FACTS",
@@ -17,6 +17,7 @@ __all__ = [
     "LIMIT",
     "OPERATORS",
     "OWN_FACTS",
+    "READERS",
     "TACTICS",
     "TAGS",
     "Advice",
@@ -28,6 +29,7 @@ __all__ = [
     "Fills",
     "Group",
     "Item",
+    "Reader",
     "Rule",
     "RuleBook",
     "Tactic",

@@ -15,7 +15,7 @@ import numpy as np
 
 from tepal.advice._deadlines import LOST, FloatArray, due
 from tepal.advice._effort import Effort, seed_and_hours
-from tepal.advice._fills import Fills
+from tepal.advice._fills import Fills, Law
 from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._rules import Rule, RuleBook, load_rules
 from tepal.doubt import Provenance, summary
@@ -144,6 +144,7 @@ def _item(rule: Rule, case: _Case) -> Item:
         not_before=not_before,
         cautions=rule.cautions,
         tags=rule.tags,
+        readers=rule.readers,
         sources=rule.sources,
         basis=rule.basis,
         seed_kept_out=MappingProxyType(summary(numbers[0])) if numbers is not None else None,
@@ -152,6 +153,7 @@ def _item(rule: Rule, case: _Case) -> Item:
         reading_keys=keys,
         stands_on=Provenance(rule.sources, rule.basis)
         | (effort.used if numbers is not None else Provenance())
+        | _told(keys, case.why)
         | Provenance(entries=_entries(keys, case.why)),
     )
 
@@ -181,6 +183,14 @@ _PARTS = (
     ("/windows", ("window.",)),
     ("/place", ("ground", "county", "state", "region", "hectares", "waterway", "consent", "crop", "trait", "planted")),
 )
+
+
+def _told(keys: tuple[str, ...], why: Mapping[str, Provenance]) -> Provenance:
+    """What stands behind those facts that have a source of their own, such as the law."""
+    found = Provenance()
+    for key in keys:
+        found = found | why.get(f"/facts/{key}", Provenance())
+    return found
 
 
 def _entries(keys: tuple[str, ...], why: Mapping[str, Provenance]) -> tuple[str, ...]:
@@ -220,6 +230,27 @@ def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:
         seen_share=_number(facts.get("seen_share")),
         sprayed_groups=tuple(part.strip() for part in groups.split(",")) if isinstance(groups, str) and groups else (),
         re_entry=re_entry if isinstance(re_entry, datetime) else None,
+        pre_harvest=_day(facts.get("pre_harvest_until")),
+        nesting_until=_day(facts.get("nesting.until")),
+        law=_law(facts, names),
+    )
+
+
+def _law(facts: Mapping[str, Fact], names: Mapping[str, str]) -> Law:
+    def text(key: str) -> str:
+        value = facts.get(f"law.{key}")
+        return value if isinstance(value, str) else ""
+
+    return Law(
+        listed=text("listed"),
+        name=names.get(text("taxon"), ""),
+        class_words=text("class"),
+        tell=text("tell"),
+        must=text("must"),
+        how_soon=text("how_soon"),
+        moving=text("transport"),
+        checked=_day(facts.get("law.checked")),
+        status=text("status"),
     )
 
 
@@ -231,6 +262,10 @@ def _known(draws: Mapping[str, FloatArray]) -> Mapping[str, FloatArray]:
 def _short(name: str) -> str:
     """A name as it is spoken, without what stands in brackets."""
     return name.partition(" (")[0]
+
+
+def _day(value: Fact) -> date | None:
+    return value if isinstance(value, date) else None
 
 
 def _number(value: Fact) -> float | None:

@@ -23,9 +23,10 @@ EARLY = 0.1
 LOST = ("crew", "spray", "machine")
 # An event by the key of its draws and by the window that holds its date where there are no draws.
 EVENTS = {"viable_seed": "viable_seed", "flower": "flowers", "height_10_cm": "height_10_cm"}
-_SINCE = ("pulled_days", "cut_days", "mowed_days", "sprayed_days")
+_SINCE = ("pulled_days", "cut_days", "mowed_days", "sprayed_days", "harvested_days")
 _RULE = (
-    "A deadline is: today; same_day; in N days; N days after pulled_days (or cut_days, mowed_days, sprayed_days); "
+    "A deadline is: today; same_day; in N days; N days after pulled_days (or cut_days, mowed_days, sprayed_days, "
+    "harvested_days); "
     "before viable_seed (or flower, height_10_cm) less days_lost.crew (or spray, machine); or the key of a date."
 )
 

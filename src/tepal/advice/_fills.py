@@ -10,9 +10,52 @@ from tepal.words import Words
 
 FILLS = (
     "cm", "m", "kg", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
-    "re_entry",
+    "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
+    "law_moving", "law_checked",
 )  # fmt: skip
 _POUND = 0.45359237
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """The law row of the site, as texts; empty where nothing is known. `status`: read, recalled or office."""
+
+    listed: str = ""
+    name: str = ""
+    class_words: str = ""
+    tell: str = ""
+    must: str = ""
+    how_soon: str = ""
+    moving: str = ""
+    checked: date | None = None
+    status: str = ""
+
+    def worded(self, words: Words) -> Mapping[str, object]:
+        name = words.t(self.name) if self.name else words.t("this weed")
+        listing = ""
+        if self.listed == "yes":
+            listing = words.t("the state lists {plant}", plant=name)
+        elif self.listed == "county":
+            listing = words.t("counties of the state may list {plant}", plant=name)
+        if listing and self.class_words:
+            listing = words.t("{listing} ({class_words})", listing=listing, class_words=words.t(self.class_words))
+        return {
+            "authority": words.t(self.tell) if self.tell else words.t("your state authority for weeds"),
+            "law_name": name,
+            "law_listing": listing or words.t("ask whether {plant} is listed", plant=name),
+            "law_note": f" {listing[0].upper()}{listing[1:]}." if listing else "",
+            "law_must": "".join(f"{words.t(text)} " for text in (self.must, self.how_soon) if text),
+            "law_moving": f"{words.t(self.moving)} " if self.moving else "",
+            "law_checked": self._checked(words),
+        }
+
+    def _checked(self, words: Words) -> str:
+        if self.checked is None or self.status not in ("read", "office"):
+            return words.t("not checked")
+        day = words.day(self.checked, year=True)
+        if self.status == "office":
+            return words.t("entered by this office on {day}", day=day)
+        return words.t("read on {day}", day=day)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +70,20 @@ class Fills:
     seen_share: float | None = None
     sprayed_groups: tuple[str, ...] = ()
     re_entry: datetime | None = None
+    pre_harvest: date | None = None
+    nesting_until: date | None = None
+    law: Law = Law()
 
     def worded(self, words: Words) -> Mapping[str, object]:
         """The values for `Words.t`; a length or weight in a sentence is given as {cm:10}, {m:300}, {kg:68}."""
         return {
+            **self.law.worded(words),
+            "pre_harvest": words.day(self.pre_harvest)
+            if self.pre_harvest
+            else words.t("the label's waiting time ends"),
+            "nesting_until": words.day(self.nesting_until)
+            if self.nesting_until
+            else words.t("the nesting season ends"),
             "cm": _Measure(lambda number: words.length(number / 100)),
             "m": _Measure(words.length),
             "kg": _Measure(lambda number: _weight(number, words)),

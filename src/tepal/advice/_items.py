@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from tepal.advice._fills import Fills
-from tepal.advice._rules import Kind
+from tepal.advice._rules import Kind, Reader
 from tepal.doubt import Basis, Provenance
 from tepal.words import Words
 
@@ -32,9 +32,10 @@ class Item:
     `message`, `why_message`, `fails_message` are English catalogue messages; `text`, `why`, `fails` word them. `by`:
     the day by which; `today`: that is the day of the reading; `late`: the day that was wanted had passed already;
     `same_day`: a duty of the day itself. `not_before`: nobody may enter until then. `after`: the item that this one
-    follows. `seed_kept_out` (seeds) and `hours` are summaries of draws, None where the number of plants or their
-    height is not known; `seed_per_hour` is expected seed over expected hours. `reading_keys`: the facts that the rule
-    stood on; `stands_on`: its sources, those of the numbers that ranked it, and the entries behind those facts.
+    follows; `readers`: who beside the tenant needs it. `seed_kept_out` (seeds) and `hours` are summaries of draws, None
+    where the number of plants or their height is not known; `seed_per_hour` is expected seed over expected hours.
+    `reading_keys`: the facts that the rule stood on; `stands_on`: its sources, those of the numbers that ranked it, and
+    the entries behind those facts.
     """
 
     id: str
@@ -52,6 +53,7 @@ class Item:
     not_before: datetime | None
     cautions: tuple[str, ...]
     tags: tuple[str, ...]
+    readers: tuple[Reader, ...]
     sources: tuple[str, ...]
     basis: Basis
     seed_kept_out: Mapping[str, float] | None

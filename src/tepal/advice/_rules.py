@@ -19,12 +19,15 @@ from tepal.tables import Refused, Where, read_csv
 
 Kind = Literal["do", "do_not", "find_out", "plan"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
+# Who beside the tenant gets a letter of his own, and with it the rules that say `for` him.
+Reader = Literal["owner", "applicator", "harvester"]
+READERS: tuple[Reader, ...] = get_args(Reader)
 TAGS = ("chemical", "over_the_top", "enter", "machine", "return")
 # What every rule with a chemical in it must carry.
 CHEMICAL_CAUTIONS = ("label", "applicator")
 _ALLOWED = {
     "id", "kind", "turn", "when", "any", "by", "text", "why", "fails", "tactic", "after", "cautions", "tags",
-    "sources", "basis",
+    "sources", "basis", "for",
 }  # fmt: skip
 
 
@@ -40,7 +43,8 @@ class CautionRow:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule as written. `turn` orders rules of equal rank, low first; `after` names the rule it is to follow."""
+    """One rule as written. `turn` orders rules of equal rank, low first; `after` names the rule it is to follow;
+    `readers`: who beside the tenant needs it."""
 
     id: str
     kind: Kind
@@ -56,6 +60,7 @@ class Rule:
     after: str | None
     cautions: tuple[str, ...]
     tags: tuple[str, ...]
+    readers: tuple[Reader, ...]
     sources: tuple[str, ...]
     basis: Basis
 
@@ -182,6 +187,7 @@ def _rule(
     _one_of("kind", [entry["kind"]], KINDS, where)
     _one_of("basis", [entry["basis"]], BASES, where)
     _one_of("tag", entry.get("tags", []), TAGS, where)
+    _one_of("reader", entry.get("for", []), READERS, where)
     _one_of("caution", entry["cautions"], cautions, where)
     _one_of("tactic", [entry["tactic"]] if "tactic" in entry else [], TACTICS, where)
     if sources is not None:
@@ -219,6 +225,7 @@ def _rule(
         after=entry.get("after"),
         cautions=tuple(entry["cautions"]),
         tags=tuple(entry.get("tags", ())),
+        readers=tuple(entry.get("for", ())),
         sources=tuple(entry["sources"]),
         basis=cast(Basis, entry["basis"]),
     )
