@@ -32,11 +32,16 @@ if TYPE_CHECKING:
         Walk,
         Withdraw,
     )
+    from tepal.ledger._correct import Corrected, amend, withdraw
     from tepal.ledger._entry import ALWAYS, Entry, body_plain, entry, entry_from_plain, event_date
+    from tepal.ledger._history import Told, history, site_log
     from tepal.ledger._ids import new_id, row_id
+    from tepal.ledger._report import Filed, file_report
+    from tepal.ledger._says import says
     from tepal.ledger._sites import SiteName
     from tepal.ledger._standing import Dispute, Standing, standing
     from tepal.ledger._store import Ledger
+    from tepal.ledger._trace import Hop, Reached, Trace, follow, trace
     from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable
     from tepal.ledger._writer import Added, RefusedEntry, Writer
     from tepal.ledger.formats._drafts import Defaults, LookForm, Vocabulary
@@ -48,6 +53,11 @@ if TYPE_CHECKING:
 # file the 0.3 s that the store and the entry types take to import.
 _WHERE = {
     "_entry": ("ALWAYS", "Entry", "body_plain", "entry", "entry_from_plain", "event_date"),
+    "_correct": ("Corrected", "amend", "withdraw"),
+    "_history": ("Told", "history", "site_log"),
+    "_report": ("Filed", "file_report"),
+    "_says": ("says",),
+    "_trace": ("Hop", "Reached", "Trace", "follow", "trace"),
     "_ids": ("new_id", "row_id"),
     "_standing": ("Dispute", "Standing", "standing"),
     "_sites": ("SiteName",),
@@ -81,6 +91,7 @@ __all__ = [
     "Added",
     "Answer",
     "Body",
+    "Corrected",
     "Crop",
     "Defaults",
     "Dispute",
@@ -88,7 +99,9 @@ __all__ = [
     "Drill",
     "Entry",
     "Feature",
+    "Filed",
     "Given",
+    "Hop",
     "Ingredient",
     "Ledger",
     "Letter",
@@ -99,6 +112,7 @@ __all__ = [
     "Photo",
     "Place",
     "Plant",
+    "Reached",
     "RefusedEntry",
     "Report",
     "Sample",
@@ -108,6 +122,8 @@ __all__ = [
     "Stop",
     "Taken",
     "Tally",
+    "Told",
+    "Trace",
     "Understanding",
     "Vocabulary",
     "Walk",
@@ -116,13 +132,21 @@ __all__ = [
     "WeatherTable",
     "Withdraw",
     "Writer",
+    "amend",
     "body_plain",
     "entry",
     "entry_from_plain",
     "event_date",
+    "file_report",
+    "follow",
     "give",
+    "history",
     "new_id",
     "row_id",
+    "says",
+    "site_log",
     "standing",
     "take",
+    "trace",
+    "withdraw",
 ]

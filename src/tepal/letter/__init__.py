@@ -3,6 +3,7 @@
 Floor 6. One `LetterData` becomes a tagged PDF, a page and a text of a few lines.
 """
 
+from tepal.letter._by_text import ask_for_photos, text_reply
 from tepal.letter._data import (
     Closing,
     Count,
@@ -41,8 +42,10 @@ __all__ = [
     "Stop",
     "Task",
     "Visit",
+    "ask_for_photos",
     "entry_of",
     "render",
     "save",
+    "text_reply",
     "write",
 ]
