@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from ledger.pictures import picture
 from ledger.strategies import logs
 from tepal.ledger import Entry, Ledger, WeatherBatch, WeatherDay, entry, give, take
 from tepal.ledger.formats._views import csv_cell
@@ -108,7 +109,7 @@ def test_a_second_give_removes_what_is_no_longer_given_and_nothing_else(ledger: 
 
 def test_photos_are_given_with_their_entries_and_taken_back(tmp_path: Path) -> None:
     photo = tmp_path / "leaf.jpg"
-    photo.write_bytes(b"\xff\xd8\xff leaf")
+    photo.write_bytes(picture())
     take([photo], tmp_path / "one")
     with Ledger.open(tmp_path / "one") as ledger:
         given_out = give(ledger, tmp_path / "out")
@@ -123,12 +124,12 @@ def test_photos_are_given_with_their_entries_and_taken_back(tmp_path: Path) -> N
 
 def test_an_original_that_is_not_what_it_is_named_for_is_refused(tmp_path: Path) -> None:
     photo = tmp_path / "leaf.jpg"
-    photo.write_bytes(b"\xff\xd8\xff leaf")
+    photo.write_bytes(picture())
     take([photo], tmp_path / "one")
     with Ledger.open(tmp_path / "one") as ledger:
         give(ledger, tmp_path / "out")
     (kept,) = (tmp_path / "out" / "photos").iterdir()
-    kept.write_bytes(b"\xff\xd8\xff another leaf")
+    kept.write_bytes(picture(1))
     found = take([tmp_path / "out"], tmp_path / "two")
     assert [one.where.file for one in found.refused] == [kept.name]
 

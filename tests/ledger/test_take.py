@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from ledger.pictures import picture
 from tepal.ledger import Defaults, Ledger, LookForm, Taken, Vocabulary, entry, take
 from tepal.tables import Refused
 
@@ -240,7 +241,7 @@ def test_weather_is_counted_in_days(where: Path, tmp_path: Path) -> None:
 def test_a_photo_is_kept_once_by_its_content(where: Path, tmp_path: Path) -> None:
     one, two = tmp_path / "a.jpg", tmp_path / "b.jpeg"
     for path in (one, two):
-        path.write_bytes(b"\xff\xd8\xff\xe0 a leaf")
+        path.write_bytes(picture())
     found = take_in(where, one, two, site="a")
     assert (found.added, found.already) == (1, 1)
     (kept,) = Path(f"{where}.photos").iterdir()
@@ -380,7 +381,7 @@ def test_no_ledger_is_made_where_nothing_is_taken(where: Path, tmp_path: Path) -
 def test_rows_and_photos_go_into_postgresql_too(postgresql_url: str, tmp_path: Path) -> None:
     file = write(tmp_path, "stops.csv", STOPS)
     photo = tmp_path / "a.png"
-    photo.write_bytes(b"\x89PNG\r\n\x1a\n leaf")
+    photo.write_bytes(picture(kind="PNG"))
     boundary = write(tmp_path, "north_eighty.geojson", json.dumps(SQUARE))
     for added, already in ((4, 0), (0, 4)):
         found = take(

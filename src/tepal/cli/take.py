@@ -27,7 +27,7 @@ def take(
     photos: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """Take files into a ledger: entries, tables, boundaries, daily weather, photos, folders that `give` made.
+    """Take files into a ledger: entries, tables, maps, daily weather, photos, folders that `give` made.
 
     Good lines go in, bad lines are refused and named. Taking the same file again adds nothing. The ledger is made if
     it is not there.
@@ -35,18 +35,19 @@ def take(
     Parameters
     ----------
     files: Path
-        entries.jsonl; CSV of stops with counts, plants with looks, treatments or daily weather; GeoJSON boundaries;
-        JPEG, PNG or HEIC photos; folders made by `tepal give`.
+        entries.jsonl; CSV of stops with counts, plants with looks, treatments or daily weather; GHCN-Daily (.dly or
+        .csv); maps as GeoJSON, GPX, KML, KMZ, GeoPackage or Shapefile (zipped or not); JPEG, PNG or HEIC photos;
+        folders made by `tepal give`.
     ledger: str
         The ledger: a file, or postgresql://…
     site: str
-        The site of tables, boundaries and photos, whatever they say; of entries that name none.
+        The site of tables, maps and photos, whatever they say; of entries that name none.
     station: str
         The weather station of the files; otherwise a column `station`, otherwise the file's name.
     by: str
         Who saw it, where the files do not say.
     on: str
-        The day (YYYY-MM-DD) of rows without a date.
+        The day (YYYY-MM-DD) of rows, tracks and photos without a date.
     corrects: bool
         Let days of weather replace what the ledger knows of those days.
     photos: Path

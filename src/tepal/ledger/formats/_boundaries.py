@@ -1,17 +1,22 @@
-"""Site boundaries from GeoJSON."""
+"""Site boundaries from GeoJSON, and from polygons of any map file."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from tepal.ledger._bodies import Ground
 from tepal.ledger._values import Region
-from tepal.ledger.formats._drafts import Defaults
+from tepal.ledger.formats._columns import words_of
+from tepal.ledger.formats._drafts import SITE, Defaults
 from tepal.ledger.formats._places import read_geojson
 from tepal.tables import Refused, Where
+
+if TYPE_CHECKING:
+    from shapely.geometry import Point
+    from shapely.geometry.base import BaseGeometry
 
 _LONLAT_NAMES = ("CRS84", "EPSG::4326", "EPSG:4326")
 _CHOICES = {"ground": get_args(Ground), "region": get_args(Region)}
@@ -26,6 +31,47 @@ class SiteDraft:
     where: Where
 
 
+class Boundaries:
+    """Polygons gathered by site: the site is `--site`, else what a feature says, else its name, else the file's."""
+
+    def __init__(self, defaults: Defaults, stem: str) -> None:
+        self._given, self._stem = defaults.site, stem
+        self._parts: dict[str, list[BaseGeometry]] = {}
+        self._fields: dict[str, dict[str, Any]] = {}
+
+    def add(self, polygons: Sequence[BaseGeometry], properties: Mapping[str, Any], where: Where) -> None:
+        """Polygons of one feature, together with those of its site that are there.
+
+        Raises
+        ------
+        Refused
+            If one crosses itself, has no area or lies off the earth.
+        """
+        import shapely
+
+        from tepal.ground import boundary_from_geojson
+
+        collection = {"type": "GeometryCollection", "geometries": [shapely.geometry.mapping(p) for p in polygons]}
+        self.add_geojson(boundary_from_geojson(collection, where=where), properties)
+
+    def add_geojson(self, checked: BaseGeometry, properties: Mapping[str, Any]) -> None:
+        """A checked boundary."""
+        name = self._given or site_named(properties) or text_of(properties, "name") or self._stem
+        self._parts.setdefault(name, []).extend(checked.geoms)  # type: ignore[attr-defined]
+        self._fields.setdefault(name, {}).update(_fields(properties))
+
+    def around(self, point: Point) -> str | None:
+        """The site whose boundary a point lies in, of those gathered."""
+        return next((name for name, parts in self._parts.items() if any(p.covers(point) for p in parts)), None)
+
+    def drafts(self, file: str) -> list[SiteDraft]:
+        """What was gathered, site by site; polygons of one site are one boundary together."""
+        return [
+            SiteDraft(name, {**self._fields[name], "boundary": _drawn(shapes)}, Where(file))
+            for name, shapes in self._parts.items()
+        ]
+
+
 def read_sites(path: Path, defaults: Defaults) -> tuple[list[SiteDraft], list[Refused], list[str]]:
     """The sites of a GeoJSON file, the features that were refused, and what was understood.
 
@@ -36,8 +82,7 @@ def read_sites(path: Path, defaults: Defaults) -> tuple[list[SiteDraft], list[Re
 
     data = read_geojson(path)
     _check_frame(data, path)
-    parts: dict[str, list[Any]] = {}
-    fields: dict[str, dict[str, Any]] = {}
+    boundaries = Boundaries(defaults, path.stem)
     refused: list[Refused] = []
     features = data.get("features") if data.get("type") == "FeatureCollection" else [data]
     for number, feature in enumerate(features if isinstance(features, list) else [], start=1):
@@ -48,18 +93,26 @@ def read_sites(path: Path, defaults: Defaults) -> tuple[list[SiteDraft], list[Re
             refused.append(problem)
             continue
         properties = feature.get("properties") if isinstance(feature, Mapping) else None
-        properties = properties if isinstance(properties, Mapping) else {}
-        name = defaults.site or _text(properties, "site") or _text(properties, "name") or path.stem
-        parts.setdefault(name, []).extend(shape.geoms)
-        fields.setdefault(name, {}).update(_fields(properties))
-    if not parts and not refused:
+        boundaries.add_geojson(shape, properties if isinstance(properties, Mapping) else {})
+    drafts = boundaries.drafts(path.name)
+    if not drafts and not refused:
         raise Refused("no feature", where=path.name, rule="A boundary is a polygon.", step="Export it again.")
-    drafts = [
-        SiteDraft(name, {**fields[name], "boundary": _drawn(shapes)}, Where(path.name))
-        for name, shapes in parts.items()
-    ]
     said = [f"boundary of site '{draft.site}'" for draft in drafts]
     return drafts, refused, said
+
+
+def site_named(properties: Mapping[str, Any]) -> str | None:
+    """The site that a feature says it is of."""
+    return next((found for name in SITE.names if (found := text_of(properties, name))), None)
+
+
+def text_of(properties: Mapping[str, Any], name: str, *, most: int = 200) -> str | None:
+    """A property as one line of text, by its name in small letters and spaces (NAME, Field_Name…)."""
+    for key, value in properties.items():
+        is_text = isinstance(value, (str, int)) and not isinstance(value, bool)
+        if is_text and words_of(str(key)) == name and (line := " ".join(str(value).split())):
+            return line[:most].rstrip()
+    return None
 
 
 def _check_frame(data: Mapping[str, Any], path: Path) -> None:
@@ -79,21 +132,14 @@ def _fields(properties: Mapping[str, Any]) -> dict[str, Any]:
     """The properties that a site has too; what is no choice of ours is left to the person."""
     out: dict[str, Any] = {}
     for key in ("name", "county", "state", "legal", "station"):
-        value = _text(properties, key)
+        value = text_of(properties, key)
         if value is not None:
             out[key] = value
     for key, choices in _CHOICES.items():
-        value = _text(properties, key)
+        value = text_of(properties, key)
         if value in choices:
             out[key] = value
     return out
-
-
-def _text(properties: Mapping[str, Any], key: str) -> str | None:
-    value = properties.get(key)
-    if isinstance(value, (str, int)) and not isinstance(value, bool):
-        return " ".join(str(value).split())[:200] or None
-    return None
 
 
 def _drawn(shapes: list[Any]) -> dict[str, Any]:

@@ -12,19 +12,26 @@ from tepal.ledger.formats._boundaries import SiteDraft, read_sites
 from tepal.ledger.formats._columns import understand
 from tepal.ledger.formats._drafts import NO_ID, Defaults, TableDrafts, Vocabulary, checked
 from tepal.ledger.formats._jsonl import read_entries
+from tepal.ledger.formats._maps import MAP_SUFFIXES, read_map
 from tepal.ledger.formats._photos import PHOTO_SUFFIXES, PhotoFile, read_photo
 from tepal.ledger.formats._places import COUNT
 from tepal.ledger.formats._plants import PLANT_COLUMNS, look_columns, plants_from_table
 from tepal.ledger.formats._stops import STOP_COLUMNS, stops_from_table, taxon_columns
 from tepal.ledger.formats._treatments import TREATMENT_COLUMNS, is_treatments, treatments_from_table
-from tepal.ledger.formats._weather import WEATHER_COLUMNS, is_weather, weather_from_table
+from tepal.ledger.formats._weather import (
+    WEATHER_COLUMNS,
+    WeatherFile,
+    ghcn_from_file,
+    is_weather,
+    weather_from_table,
+)
 from tepal.tables import Refused, Table, Where, read_csv
 
 ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER = "entries.jsonl", "photos", "weather"
 NOBODY = "file"  # who made an entry, where neither the file nor the person taking it says
 CAN_BE_TAKEN = (
-    "entries (.jsonl), tables (.csv, .tsv, .txt), boundaries (.geojson, .json), photos (.jpg, .png, .heic), and "
-    "folders that `give` made"
+    "entries (.jsonl), tables (.csv, .tsv, .txt), maps (.geojson, .json, .gpx, .kml, .kmz, .gpkg, .shp, .zip with a "
+    "Shapefile), weather (.csv, .dly), photos (.jpg, .png, .heic), and folders that `give` made"
 )
 
 
@@ -43,6 +50,8 @@ class Gathered:
 
     entries: list[tuple[Entry, Where]] = field(default_factory=list)
     rows: list[list[tuple[Entry, Where]]] = field(default_factory=list)
+    marks: list[tuple[str, list[tuple[Entry, Where]]]] = field(default_factory=list)
+    """Lines and points of map files, by the file's name, which may be that of their site."""
     sites: list[SiteDraft] = field(default_factory=list)
     batches: list[tuple[str, WeatherBatch]] = field(default_factory=list)
     photos: list[PhotoFile] = field(default_factory=list)
@@ -53,7 +62,14 @@ class Gathered:
     @property
     def anything(self) -> bool:
         """Is there anything to write?"""
-        return bool(self.entries or any(self.rows) or self.sites or self.batches or self.photos)
+        return bool(
+            self.entries
+            or any(self.rows)
+            or any(rows for _, rows in self.marks)
+            or self.sites
+            or self.batches
+            or self.photos
+        )
 
 
 def gather(paths: Sequence[Path], words: Vocabulary, defaults: Defaults, *, corrects: bool = False) -> Gathered:
@@ -86,11 +102,17 @@ def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, c
             _check_site(site)
             out.sites.append(site)
         out.understood.append(Understanding(path.name, "boundaries", tuple(said)))
-    elif suffix in {".csv", ".tsv", ".txt"}:
-        _table(read_csv(path), path.stem, words, defaults, out, corrects=corrects)
+    elif suffix in {".csv", ".tsv", ".txt", ".dly"}:
+        weather = ghcn_from_file(path, station=defaults.station, today=defaults.today, corrects=corrects)
+        if weather is not None:
+            _weather(weather, path.name, out)
+        else:
+            _table(read_csv(path), path.stem, words, defaults, out, corrects=corrects)
+    elif suffix in MAP_SUFFIXES:
+        _map(path, words, defaults, out)
     elif suffix in PHOTO_SUFFIXES:
         out.photos.append(read_photo(path))
-        out.understood.append(Understanding(path.name, "a photo"))
+        out.understood.append(Understanding(path.name, "a photo", _photo_notes(out.photos[-1], defaults)))
     else:
         raise Refused(
             f"the kind of file {suffix or 'without a suffix'!r} was not understood",
@@ -98,6 +120,31 @@ def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, c
             rule=f"What can be taken: {CAN_BE_TAKEN}.",
             step="Export it as one of these.",
         )
+
+
+def _photo_notes(photo: PhotoFile, defaults: Defaults) -> tuple[str, ...]:
+    notes = []
+    taken = photo.taken_by(defaults.today)
+    if taken is not None:
+        notes.append(f"taken {taken:%Y-%m-%d %H:%M}")
+    elif photo.taken_at is not None:
+        notes.append(f"its clock says {photo.taken_at.date()}, which has not been yet: not used")
+    if photo.at is not None:
+        notes.append("with its place")
+    return tuple(notes)
+
+
+def _map(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) -> None:
+    found = read_map(path, words, defaults)
+    out.refused += found.refused
+    for site in found.sites:
+        try:
+            _check_site(site)
+            out.sites.append(site)
+        except Refused as problem:
+            out.refused.append(problem)
+    out.marks.append((path.stem, checked(found.rows, by=defaults.by or NOBODY, refused=out.refused)))
+    out.understood.append(Understanding(path.name, "a map", tuple(found.said)))
 
 
 def _check_site(site: SiteDraft) -> None:
@@ -136,15 +183,19 @@ def _folder(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) ->
         (out.originals if photo.sha256 in told else out.photos).append(photo)
 
 
+def _weather(found: WeatherFile, file: str, out: Gathered) -> None:
+    out.batches += [(file, batch) for batch in found.batches]
+    out.refused += found.refused
+    notes = [*found.said, *(f"{len(batch.days)} days of station '{batch.station}'" for batch in found.batches)]
+    out.understood.append(Understanding(file, "daily weather", tuple(notes)))
+
+
 def _table(table: Table, stem: str, words: Vocabulary, defaults: Defaults, out: Gathered, *, corrects: bool) -> None:
     if not table.rows:
         raise Refused("no rows", where=table.file, rule="A table has at least one.", step="Check the export.")
     if is_weather(understand(table, WEATHER_COLUMNS)):
         found = weather_from_table(table, station=defaults.station, stem=stem, today=defaults.today, corrects=corrects)
-        out.batches += [(table.file, batch) for batch in found.batches]
-        out.refused += found.refused
-        notes = [*found.said, *(f"{len(batch.days)} days of station '{batch.station}'" for batch in found.batches)]
-        out.understood.append(Understanding(table.file, "daily weather", tuple(notes)))
+        _weather(found, table.file, out)
         return
     drafts = _rows(table, words, defaults)
     out.rows.append(checked(drafts.drafts, by=defaults.by or NOBODY, refused=drafts.refused))

@@ -6,63 +6,62 @@ import hashlib
 import os
 import tempfile
 from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 
+from tepal.ledger.formats._bytes import read_bytes
+from tepal.ledger.formats._pictures import Picture, read_picture
 from tepal.tables import Refused
 
 EXTENSIONS = {"image/jpeg": ".jpg", "image/png": ".png", "image/heic": ".heic"}
-PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".heic"})
+PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".heic", ".heif"})
 MAX_BYTES = 200_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class PhotoFile:
-    """A photo as found: its content's hash, what it is by its first bytes, and its size."""
+    """A photo as found: its content's hash, its size, and what its head says."""
 
     path: Path
     sha256: str
-    media_type: str
     size_bytes: int
+    picture: Picture
+
+    @property
+    def media_type(self) -> str:
+        return self.picture.media_type
 
     @property
     def name(self) -> str:
         """What the original is called where it is kept."""
         return self.sha256 + EXTENSIONS[self.media_type]
 
+    @property
+    def taken_at(self) -> datetime | None:
+        """When it was taken, as the camera's clock says."""
+        return self.picture.taken_at
+
+    @property
+    def at(self) -> tuple[float, float] | None:
+        """Longitude and latitude where it was taken."""
+        return self.picture.lonlat
+
+    def taken_by(self, today: date | None) -> datetime | None:
+        """When it was taken, unless the camera's clock runs ahead of `today`."""
+        taken = self.picture.taken_at
+        return None if taken is not None and today is not None and taken.date() > today else taken
+
 
 def read_photo(path: Path) -> PhotoFile:
-    """Look at a photo without opening it as a picture.
+    """Look at a photo without decoding it.
 
     Raises
     ------
     Refused
-        If it cannot be read, is empty or too large, or is no JPEG, PNG or HEIC by its first bytes.
+        If it cannot be read, is empty, too large or not whole, or is no JPEG, PNG or HEIC by its first bytes.
     """
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise Refused(
-                f"{size} bytes", where=path.name, rule=f"A photo has at most {MAX_BYTES}.", step="Leave it out."
-            )
-        data = path.read_bytes()
-    except OSError as problem:
-        raise Refused(
-            f"the photo cannot be read: {problem.strerror or problem}",
-            where=path.name,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None
-    if data.startswith(b"\xff\xd8\xff"):
-        media = "image/jpeg"
-    elif data.startswith(b"\x89PNG\r\n\x1a\n"):
-        media = "image/png"
-    elif data[4:8] == b"ftyp" and data[8:12] in {b"heic", b"heix", b"heim", b"heis", b"mif1"}:
-        media = "image/heic"
-    else:
-        raise Refused(
-            "no photo by its first bytes", where=path.name, rule="A photo is JPEG, PNG or HEIC.", step="Leave it out."
-        )
-    return PhotoFile(path, hashlib.sha256(data).hexdigest(), media, len(data))
+    data = read_bytes(path, most=MAX_BYTES)
+    return PhotoFile(path, hashlib.sha256(data).hexdigest(), len(data), read_picture(data, file=path.name))
 
 
 def keep(photo: PhotoFile, folder: Path) -> None:

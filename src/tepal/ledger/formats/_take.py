@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from tepal.ledger._bodies import Site
 from tepal.ledger._engine import is_url
@@ -87,6 +88,8 @@ class _Taking:
             total += self._add_site(draft)
         for rows in gathered.rows:
             total += self._new_only(with_ids(rows, self._book.meant))
+        for stem, rows in gathered.marks:
+            total += self._new_only(with_ids(rows, lambda name, stem=stem: self._meant(name, stem)))  # type: ignore[misc]
         for photo in gathered.photos:
             total += self._add_photo(photo)
         for file, batch in gathered.batches:
@@ -129,6 +132,18 @@ class _Taking:
         self._book.learn(made)
         return self._writer.add([made], where={id: draft.where})
 
+    def _meant(self, name: str, stem: str) -> str:
+        """The site of a line or point: the one it is named for, unless only the file is named for one."""
+        known = [text for text in (name, stem) if self._knows(text)]
+        return self._book.meant(known[0] if known else name)
+
+    def _knows(self, name: str) -> bool:
+        try:
+            self._book.find(name, where="site")
+        except Refused:
+            return False
+        return True
+
     def _standing_site(self, site: str) -> Entry | None:
         if site not in self._sites:
             found = self._ledger.standing(site).of("site")
@@ -137,9 +152,14 @@ class _Taking:
 
     def _add_photo(self, photo: PhotoFile) -> Added:
         site = None if self._defaults.site is None else self._book.meant(self._defaults.site)
-        body = {"sha256": photo.sha256, "media_type": photo.media_type, "size_bytes": photo.size_bytes}
-        if self._defaults.on is not None:
+        body: dict[str, Any] = {"sha256": photo.sha256, "media_type": photo.media_type, "size_bytes": photo.size_bytes}
+        taken = photo.taken_by(self._defaults.today)
+        if taken is not None:
+            body["taken_at"] = taken
+        elif self._defaults.on is not None:
             body["on"] = self._defaults.on
+        if photo.at is not None:
+            body["at"] = list(photo.at)
         id = row_id("photo", site, photo.sha256)
         where = Where(photo.path.name)
         made = entry("photo", body, by=self._by, site=site, made_at=self._now, id=id, where=where)

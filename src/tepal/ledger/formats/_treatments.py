@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -42,6 +43,8 @@ TREATMENT_COLUMNS = (
     Wanted("unit", "unit of the rate", ("unit", "rate unit", "units")),
     Wanted("group", "site of action group", ("group", "groups", "site of action", "wssa group", "hrac group")),
     Wanted("volume_l_ha", "spray volume", ("volume", "spray volume", "carrier", "carrier volume", "water"), "l_ha"),
+    Wanted("nozzle", "nozzle", ("nozzle", "nozzles", "nozzle type", "droplet size")),
+    Wanted("adjuvant", "adjuvant", ("adjuvant", "adjuvants", "surfactant", "additive", "additives")),
     Wanted("tallest_cm", "tallest weed", ("tallest", "tallest weed", "weed height", "height"), "cm"),
     Wanted("weather", "weather", ("weather", "conditions")),
     Wanted("cut_height_cm", "height of cut", ("cut height", "cutting height", "height of cut", "mowing height"), "cm"),
@@ -102,6 +105,8 @@ def _done(columns: Understood, row: Row, defaults: Defaults) -> Draft:
         what=what,
         ingredients=ingredients or None,
         volume_l_ha=columns.number(row, "volume_l_ha", low=1e-3, high=1e5),
+        nozzle=columns.text(row, "nozzle"),
+        adjuvant=columns.text(row, "adjuvant"),
         tallest_cm=columns.number(row, "tallest_cm", low=0, high=500),
         weather=columns.text(row, "weather"),
         cut_height_cm=columns.number(row, "cut_height_cm", low=0, high=500),
@@ -120,7 +125,8 @@ def _done(columns: Understood, row: Row, defaults: Defaults) -> Draft:
 def _ingredients(columns: Understood, row: Row) -> list[dict[str, Any]]:
     names = [name for name in _APART.split(columns.text(row, "ingredient") or "") if name]
     groups = [group for group in _APART.split(columns.text(row, "group") or "") if group]
-    rate, unit = columns.number(row, "rate", low=1e-9, high=1e6), columns.text(row, "unit")
+    rates = [rate for rate in _APART.split(columns.text(row, "rate") or "") if rate]
+    units = [unit for unit in _APART.split(columns.text(row, "unit") or "") if unit]
     if groups and len(groups) != len(names):
         raise Refused(
             f"{len(groups)} groups for {len(names)} ingredients",
@@ -128,16 +134,45 @@ def _ingredients(columns: Understood, row: Row) -> list[dict[str, Any]]:
             rule="Each ingredient has its group, in the same order.",
             step="Correct the row.",
         )
-    if rate is not None and len(names) != 1:
+    if rates and len(rates) != len(names):
         raise Refused(
-            f"one rate for {len(names)} ingredients",
+            f"{len(rates)} rates for {len(names)} ingredients",
             where=columns.where(row, "rate"),
-            rule="A rate belongs to one ingredient.",
-            step="Write one row an ingredient, or the rates into the remarks.",
+            rule="Each ingredient has its rate, in the same order, apart by ; or +.",
+            step="Correct the row, or write one row an ingredient.",
         )
+    if len(units) > 1 and len(units) != len(names):
+        raise Refused(
+            f"{len(units)} units for {len(names)} ingredients",
+            where=columns.where(row, "unit"),
+            rule="There is one unit for all rates, or one for each.",
+            step="Correct the row.",
+        )
+    each = units if len(units) == len(names) else units * len(names)
     return [
-        present(name=name, rate=rate, unit=unit, group=groups[i] if groups else None) for i, name in enumerate(names)
+        present(
+            name=name,
+            rate=_rate(columns, row, rates[i]) if rates else None,
+            unit=each[i] if each else None,
+            group=groups[i] if groups else None,
+        )
+        for i, name in enumerate(names)
     ]
+
+
+def _rate(columns: Understood, row: Row, text: str) -> float:
+    try:
+        rate = float(text)
+    except ValueError:
+        rate = math.nan
+    if not 1e-9 <= rate <= 1e6:
+        raise Refused(
+            f"rate {text!r}",
+            where=columns.where(row, "rate"),
+            rule="A rate is a number above 0, its unit in the column for units.",
+            step="Correct the cell.",
+        )
+    return rate
 
 
 def _re_entry(columns: Understood, row: Row, on: date) -> datetime | None:

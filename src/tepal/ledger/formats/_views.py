@@ -94,7 +94,11 @@ def _done_row(entry: Entry, body: Done) -> dict[str, Any]:
         "what": body.what,
         "ingredients": "; ".join(one.name for one in body.ingredients),
         "groups": "; ".join(one.group or "unknown" for one in body.ingredients),
+        "rates": "; ".join(_rate(one.rate, one.unit) for one in body.ingredients),
         "volume_l_ha": body.volume_l_ha,
+        "nozzle": body.nozzle,
+        "adjuvant": body.adjuvant,
+        "weather": body.weather,
         "tallest_cm": body.tallest_cm,
         "cut_height_cm": body.cut_height_cm,
         "share": body.share,
@@ -106,6 +110,10 @@ def _done_row(entry: Entry, body: Done) -> dict[str, Any]:
         "survivors": body.survivors,
         "words": body.words,
     }
+
+
+def _rate(rate: float | None, unit: str | None) -> str:
+    return "unknown" if rate is None else f"{rate:g} {unit or ''}".strip()
 
 
 def _site(entry: Entry, body: Site) -> dict[str, Any]:

@@ -8,10 +8,13 @@ from datetime import date
 from pathlib import Path
 
 from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable, day_problem, table
+from tepal.ledger.formats._bytes import read_bytes
 from tepal.ledger.formats._columns import MISSING, Understood, Wanted, understand
+from tepal.ledger.formats._ghcn import GhcnFile, from_dly, from_long, from_wide, is_dly, is_long, is_wide
 from tepal.ledger.formats._places import LONLAT
 from tepal.tables import Refused, Row, Table, parse_date, read_csv
 
+MAX_BYTES = 200_000_000  # as a table may have
 _TMIN = (
     "tmin",
     "t min",
@@ -50,15 +53,15 @@ class WeatherFile:
 
 def is_weather(columns: Understood) -> bool:
     """Does a table look like daily weather?"""
-    return all(key in columns for key in ("date", "tmin_c", "tmax_c"))
+    return all(key in columns for key in ("date", "tmin_c", "tmax_c")) or is_wide(columns.table)
 
 
 def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable:
     """One station's daily weather: columns for date, least and greatest temperature, and rain where there is one.
 
-    Headers may be named in the usual ways and carry units (``tmin_c``, ``Max Temp (F)``, ``rain_in``). Days may come
-    in any order and be missing; a day without both temperatures is left out. `today`, where given, is the last day
-    that can have been measured.
+    Headers may be named in the usual ways and carry units (``tmin_c``, ``Max Temp (F)``, ``rain_in``); the layouts of
+    GHCN-Daily are read too. Days may come in any order and be missing; a day without both temperatures is left out.
+    `today`, where given, is the last day that can have been measured.
 
     Raises
     ------
@@ -66,18 +69,41 @@ def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable
         For the first line that breaks a rule: a day twice, a greatest temperature below the least, a temperature
         outside -70 to 60 °C, rain below 0; or where no day is left, or there are several stations.
     """
-    found = weather_from_table(read_csv(path), stem=Path(path).stem, today=today)
+    path = Path(path)
+    found = ghcn_from_file(path, today=today)
+    if found is None:
+        found = weather_from_table(read_csv(path), stem=path.stem, today=today)
     if found.refused:
         raise found.refused[0]
     if len(found.batches) != 1:
         many = ", ".join(batch.station for batch in found.batches)
         raise Refused(
             f"stations {many}" if many else "no day of weather",
-            where=Path(path).name,
+            where=path.name,
             rule="The file has the days of one station.",
             step="Split it by station." if many else "Check the export.",
         )
     return table(found.batches, found.batches[0].station)
+
+
+def ghcn_from_file(
+    path: Path, *, station: str | None = None, today: date | None = None, corrects: bool = False
+) -> WeatherFile | None:
+    """All that a file in a layout of GHCN-Daily without headers says; None where it is of no such layout."""
+    try:
+        with path.open("rb") as file:
+            first = file.read(400).decode("ascii", "replace")
+    except (OSError, ValueError):
+        return None  # whoever reads it next says why
+    read = from_dly if is_dly(first) else from_long if is_long(first) else None
+    if read is None:
+        return None
+    text = read_bytes(path, most=MAX_BYTES).decode("ascii", "replace")
+    return _as_file(read(text, file=path.name, today=today, station=station, corrects=corrects))
+
+
+def _as_file(found: GhcnFile) -> WeatherFile:
+    return WeatherFile(tuple(found.batches), tuple(found.refused), tuple(found.said))
 
 
 def weather_from_table(
@@ -87,6 +113,8 @@ def weather_from_table(
 
     The station is `station`, else what a column says, else `stem`.
     """
+    if is_wide(rows):
+        return _as_file(from_wide(rows, today=today, station=station, corrects=corrects))
     columns = understand(rows, WEATHER_COLUMNS)
     columns.need("date", "tmin_c", "tmax_c", wanted=WEATHER_COLUMNS)
     days: dict[str, dict[date, WeatherDay]] = {}
