@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from tepal.ledger._entry import ALWAYS, Entry, body_plain, entry, entry_from_plain, event_date
     from tepal.ledger._history import Told, history, site_log
     from tepal.ledger._ids import new_id, row_id
+    from tepal.ledger._people import Recorded, parties, record_party
     from tepal.ledger._report import Filed, file_report
     from tepal.ledger._says import says
     from tepal.ledger._sites import SiteName
@@ -55,6 +56,7 @@ _WHERE = {
     "_entry": ("ALWAYS", "Entry", "body_plain", "entry", "entry_from_plain", "event_date"),
     "_correct": ("Corrected", "amend", "withdraw"),
     "_history": ("Told", "history", "site_log"),
+    "_people": ("Recorded", "parties", "record_party"),
     "_report": ("Filed", "file_report"),
     "_says": ("says",),
     "_trace": ("Hop", "Reached", "Trace", "follow", "trace"),
@@ -113,6 +115,7 @@ __all__ = [
     "Place",
     "Plant",
     "Reached",
+    "Recorded",
     "RefusedEntry",
     "Report",
     "Sample",
@@ -142,6 +145,8 @@ __all__ = [
     "give",
     "history",
     "new_id",
+    "parties",
+    "record_party",
     "row_id",
     "says",
     "site_log",

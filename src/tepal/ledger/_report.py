@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
@@ -244,6 +244,8 @@ def _report_body(
 
 def _photo_entry(file: PhotoFile, report: Entry, by: str, on: date | None) -> Entry:
     taken: datetime | None = getattr(file, "taken_at", None)
+    if taken is not None and taken.date() > report.made_at.date() + timedelta(days=1):
+        taken = None  # the camera's clock runs ahead
     at = getattr(file, "at", None)
     body: dict[str, Any] = {
         "sha256": file.sha256,

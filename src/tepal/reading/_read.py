@@ -17,6 +17,7 @@ from tepal.ledger import Ledger, Sample, Site, Standing, WeatherTable
 from tepal.reading._activities import activities
 from tepal.reading._crops import grown
 from tepal.reading._dates import dates
+from tepal.reading._entering import entered_unasked
 from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._facts import facts
 from tepal.reading._law import LAW_KEYS, law_facts, law_sources
@@ -144,7 +145,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         why=why,
         tables=flora.tables_hash,
         version=__version__,
-        warnings=dated.notes,
+        warnings=(*dated.notes, *entered_unasked(entries)),
         alike=() if none_seen else named.alike,
         alike_chance=named.composition.p_any(*named.alike) if named.alike else 0.0,
     )
