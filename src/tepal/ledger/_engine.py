@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +18,16 @@ HEAD = "0003"  # the newest migration; a test compares it with the folder
 APPLICATION_ID = 0x54657061
 _LOCK_SECONDS = 60
 _WHOLE = "A ledger is a whole file."
+_ALL_OR_NOTHING = "What is taken goes in as one whole; nothing was added."
+# What SQLite and PostgreSQL say (a part of it, in small letters), what it means, and what to do.
+_WHY_NOT = (
+    ("disk is full", "the disk is full", "Make room on it, then try again."),
+    ("no space left", "the disk is full", "Make room on it, then try again."),
+    ("readonly", "the ledger may only be read here", "Check the rights of the file and of its folder."),
+    ("read-only", "the ledger may only be read here", "Check the rights of the file and of its folder."),
+    ("locked", "another program has been writing to it for a minute", "Wait until it is done, then try again."),
+    ("disk i/o", "the disk could not be written", "Check its room and its health, then try again."),
+)
 _MAGIC = b"SQLite format 3\x00"
 
 
@@ -41,12 +53,7 @@ def open_engine(where: str | Path, *, create: bool) -> Engine:
         _migrate(engine, shown, create=create)
     except OperationalError as problem:
         engine.dispose()
-        raise Refused(
-            f"the ledger cannot be opened: {_reason(problem)}",
-            where=shown,
-            rule="It must be there and writable.",
-            step="Check the name, the rights and whether the server runs.",
-        ) from None
+        raise _not_opened(problem, shown) from None
     except DatabaseError as problem:
         engine.dispose()
         raise Refused(f"no ledger: {_reason(problem)}", where=shown, rule=_WHOLE, step="Check the name.") from None
@@ -67,6 +74,35 @@ def take_lock(connection: Connection) -> None:
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": APPLICATION_ID})
 
 
+def not_written(problem: SQLAlchemyError, shown: str) -> Refused:
+    """Why a transaction could not be written, and what to do; nothing of it is in the ledger."""
+    reason = _reason(problem)
+    known = _known_reason(reason)
+    if known is not None:
+        return Refused(known[0], where=shown, rule=_ALL_OR_NOTHING, step=known[1])
+    return Refused(
+        f"the ledger could not be written: {reason}",
+        where=shown,
+        rule=_ALL_OR_NOTHING,
+        step="Check the disk, the rights and the server; then take the files again.",
+    )
+
+
+def _not_opened(problem: SQLAlchemyError, shown: str) -> Refused:
+    reason = _reason(problem)
+    known = _known_reason(reason)
+    return Refused(
+        known[0] if known else f"the ledger cannot be opened: {reason}",
+        where=shown,
+        rule="A ledger must be there, on a disk with room, in a folder that may be written.",
+        step=known[1] if known else "Check the name, the rights and whether the server runs.",
+    )
+
+
+def _known_reason(reason: str) -> tuple[str, str] | None:
+    return next(((what, step) for sign, what, step in _WHY_NOT if sign in reason.casefold()), None)
+
+
 def _sqlite(path: Path, *, create: bool) -> Engine:
     if path.is_dir():
         raise Refused("a folder", where=str(path), rule="A ledger is one file.", step="Name a file in it.")
@@ -84,11 +120,15 @@ def _sqlite(path: Path, *, create: bool) -> Engine:
         raise Refused("no ledger", where=str(path), rule="A ledger is a SQLite file.", step="Check the name.")
     else:
         _check_ours(path)
-    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": _LOCK_SECONDS})
+    kept = _only_to_be_read(path)
+    url = f"sqlite:///{path.absolute().as_uri()}?immutable=1&uri=true" if kept else f"sqlite:///{path}"
+    engine = create_engine(url, connect_args={"timeout": _LOCK_SECONDS})
 
     def connected(raw: sqlite3.Connection, _record: Any) -> None:
         # The driver must not begin transactions by itself: `begun` says which kind each one is.
         raw.isolation_level = None
+        if kept:
+            return
         raw.execute("PRAGMA journal_mode=WAL")
         raw.execute("PRAGMA synchronous=FULL")
         raw.execute("PRAGMA foreign_keys=ON")
@@ -101,6 +141,13 @@ def _sqlite(path: Path, *, create: bool) -> Engine:
     event.listen(engine, "connect", connected)
     event.listen(engine, "begin", begun)
     return engine
+
+
+def _only_to_be_read(path: Path) -> bool:
+    """A whole ledger in a folder where nothing can be written: a backup, a snapshot. SQLite reads it if told so."""
+    log = path.with_name(f"{path.name}-wal")
+    whole = not log.exists() or log.stat().st_size == 0
+    return path.exists() and whole and not os.access(path.parent, os.W_OK)
 
 
 def _check_ours(path: Path) -> None:
@@ -172,6 +219,10 @@ def _migrate(engine: Engine, shown: str, *, create: bool) -> None:
         command.upgrade(config, "head")
         if version is None and connection.dialect.name == "sqlite":
             connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+    if engine.dialect.name == "sqlite":
+        # Into the file itself before anything else is written: if the disk then fills up, the log can be thrown away.
+        with closing(engine.raw_connection()) as raw:
+            raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def _check_empty(connection: Connection, shown: str, *, create: bool) -> None:

@@ -12,8 +12,9 @@ from typing import Self
 
 from sqlalchemy import Connection, func, select
 from sqlalchemy.engine import Engine
+from sqlalchemy.exc import OperationalError
 
-from tepal.ledger._engine import is_url, open_engine, take_lock, writing
+from tepal.ledger._engine import is_url, not_written, open_engine, take_lock, writing
 from tepal.ledger._entry import Entry
 from tepal.ledger._rows import batch_of, batches_query, entry_of, of_kinds, table_of
 from tepal.ledger._schema import batches as batch_table
@@ -84,10 +85,19 @@ class Ledger:
 
     @contextmanager
     def writing(self) -> Iterator[Writer]:
-        """One transaction under the one write lock: all that is added in it is there afterwards, or nothing is."""
-        with writing(self._engine) as connection, connection.begin():
-            take_lock(connection)
-            yield Writer(connection)
+        """One transaction under the one write lock: all that is added in it is there afterwards, or nothing is.
+
+        Raises
+        ------
+        Refused
+            If the store cannot be written: its disk is full, it may only be read, another program holds it.
+        """
+        try:
+            with writing(self._engine) as connection, connection.begin():
+                take_lock(connection)
+                yield Writer(connection)
+        except OperationalError as problem:
+            raise not_written(problem, self._shown) from None
 
     def add(self, entries: Iterable[Entry], *, weather: Iterable[WeatherBatch] = ()) -> Added:
         """Add entries and weather in one transaction. What breaks a rule is left out and named; the rest goes in.
