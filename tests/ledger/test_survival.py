@@ -295,6 +295,25 @@ def test_a_disk_without_any_room_is_told_in_one_line(small_disk: Path, tmp_path:
     assert command("take", photo, "--ledger", where).returncode == 0
 
 
+def test_a_photo_or_a_folder_that_does_not_fit_is_told_in_one_line(small_disk: Path, tmp_path: Path) -> None:
+    where = small_disk / "county.ledger"
+    before = a_ledger(where, tmp_path)
+    photo = picture(tmp_path / "p.png", random.Random(1).randbytes(3_000_000))
+    assert "p.png could not be kept" in refused_in_one_line(command("take", photo, "--ledger", where))
+    assert where.read_bytes() == before
+    assert [path for path in small_disk.rglob("*") if path.is_file()] == [where]
+
+    elsewhere = tmp_path / "large.ledger"
+    assert command("take", much(tmp_path), "--ledger", elsewhere).returncode == 0
+    said = refused_in_one_line(command("give", small_disk / "out", "--ledger", elsewhere))
+    assert "tepal.json" in said
+    assert not json.loads((small_disk / "out" / "tepal.json").read_text())["whole"]
+    # With more room the same folder is brought up to date.
+    subprocess.run(["mount", "-o", "remount,size=40m", str(small_disk)], check=True)
+    assert command("give", small_disk / "out", "--ledger", elsewhere).returncode == 0
+    assert json.loads((small_disk / "out" / "tepal.json").read_text())["whole"]
+
+
 def test_a_limit_on_the_size_of_files_leaves_the_ledger_as_it_was(tmp_path: Path) -> None:
     where = tmp_path / "county.ledger"
     before = a_ledger(where, tmp_path)

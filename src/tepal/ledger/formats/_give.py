@@ -42,8 +42,20 @@ def give(ledger: Ledger, folder: Path, *, force: bool = False) -> Given:
     Raises
     ------
     Refused
-        If the folder has other files in it, unless `force`; those are then left alone.
+        If the folder has other files in it, unless `force`; those are then left alone. If it cannot be written.
     """
+    try:
+        return _give(ledger, folder, force=force)
+    except OSError as problem:
+        raise Refused(
+            f"the files could not be written: {problem.strerror or problem}",
+            where=str(folder),
+            rule=f"What is given out is whole when {MARK} in it says so; this one is not.",
+            step="Make room there, or check the rights of the folder; then give again.",
+        ) from None
+
+
+def _give(ledger: Ledger, folder: Path, *, force: bool) -> Given:
     position = ledger.last_seq
     old = _own_files(folder, force=force)
     folder.mkdir(parents=True, exist_ok=True)

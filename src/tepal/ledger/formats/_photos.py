@@ -65,7 +65,25 @@ def read_photo(path: Path) -> PhotoFile:
 
 
 def keep(photo: PhotoFile, folder: Path) -> None:
-    """Copy a photo into the folder of originals, whole or not at all; one that is there is left alone."""
+    """Copy a photo into the folder of originals, whole or not at all; one that is there is left alone.
+
+    Raises
+    ------
+    Refused
+        If it cannot be read again or the copy cannot be written.
+    """
+    try:
+        _keep(photo, folder)
+    except OSError as problem:
+        raise Refused(
+            f"the original of {photo.path.name} could not be kept: {problem.strerror or problem}",
+            where=str(folder),
+            rule="Photos go into their folder before their entries go into the ledger; nothing was added.",
+            step="Make room there, or check the rights of the folder; then take the files again.",
+        ) from None
+
+
+def _keep(photo: PhotoFile, folder: Path) -> None:
     target = folder / photo.name
     if target.exists():
         return
