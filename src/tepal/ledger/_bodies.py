@@ -234,6 +234,8 @@ class Done(Body):
         default=(), description="active ingredients: name, rate, unit, WSSA/HRAC group"
     )
     volume_l_ha: Positive | None = Field(default=None, description="spray volume, l/ha")
+    nozzle: Line | None = Field(default=None, description="nozzle and droplet size, as told")
+    adjuvant: Line | None = Field(default=None, description="adjuvants, as told")
     tallest_cm: Height | None = Field(default=None, description="tallest weed at the time, cm")
     weather: Text | None = Field(default=None, description="weather at the time, in words")
     cut_height_cm: Height | None = Field(default=None, description="height of cut, cm")

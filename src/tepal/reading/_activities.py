@@ -7,9 +7,17 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from tepal.flora import Flora
-from tepal.ledger import Done, Entry, Sample, event_date
+from tepal.ledger import Done, Entry, Ingredient, Sample, event_date
 from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._records import DoneLine, Fact
+
+# From this sureness of a laboratory on a name counts as proved; without a word of its own it is this sure (judgement).
+PROVED, _LABORATORY = 0.95, 0.99
+# What a reading tells of a piece of work: nothing that was said in words, nobody's name.
+_TOLD = frozenset(
+    ("ingredients", "volume_l_ha", "tallest_cm", "cut_height_cm", "share", "plants", "hours", "re_entry_until",
+     "pre_harvest_until", "survivors", "nozzle", "adjuvant")
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,26 +49,49 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activitie
         **_re_entry([body for _, _, body in done], as_of),
         **_pre_harvest([body for _, _, body in done], as_of),
         "resistant_groups": _resistant(samples),
-        "sample_pending": any(body.step != "result" for _, body in samples)
-        and not any(body.step == "result" for _, body in samples),
+        "sample_pending": _pending(samples),
     }
-    proved = {body.taxon: entry.id for entry, body in samples if body.step == "result" and body.taxon}
+    proved = {
+        body.taxon: entry.id
+        for entry, body in samples
+        if body.taxon and names_a_species(body) and how_sure(body) >= PROVED
+    }
     facts |= {f"proved.{code}": code in proved for code in HUNTED_KEYS}
     ids = tuple(line.entry for line in lines) + tuple(entry.id for entry, _ in samples)
     return Activities(lines, facts, proved, ids)
+
+
+def names_a_species(sample: Sample) -> bool:
+    """Whether a laboratory's result says what the plant is."""
+    return sample.step == "result" and sample.taxon is not None and sample.test != "resistance"
+
+
+def how_sure(sample: Sample) -> float:
+    """How sure the laboratory is of the name; samples are mixed up now and then (judgement), so never quite."""
+    return min(_LABORATORY if sample.sure is None else sample.sure, _LABORATORY)
+
+
+def _pending(samples: Sequence[tuple[Entry, Sample]]) -> bool:
+    """A sample was made or sent after the last result."""
+    results = [event_date(entry) for entry, body in samples if body.step == "result"]
+    open_ = [event_date(entry) for entry, body in samples if body.step != "result"]
+    return bool(open_) and max(open_) > max(results, default=date.min)
 
 
 def _detail(body: Done, flora: Flora) -> dict[str, object]:
     detail: dict[str, object] = {
         key: value
         for key, value in body.model_dump(mode="json", exclude_none=True).items()
-        if key not in ("what", "on") and value not in ((), [])
+        if key in _TOLD and value not in ((), [])
     }
     if body.ingredients:
-        detail["ingredients"] = [
-            {"name": item.name, "group": item.group or _group_of(item.name, flora)} for item in body.ingredients
-        ]
+        detail["ingredients"] = [_ingredient(item, flora) for item in body.ingredients]
     return detail
+
+
+def _ingredient(item: Ingredient, flora: Flora) -> dict[str, object]:
+    found: dict[str, object] = {"name": item.name, "group": item.group or _group_of(item.name, flora)}
+    return found if item.rate is None else found | {"rate": item.rate, "unit": item.unit}
 
 
 def _group_of(name: str, flora: Flora) -> str | None:
