@@ -15,7 +15,8 @@ _TRICKY = st.sampled_from(
     ["=1+1", "-3", "@x", '"quoted"', "a,b;c", "two\nlines", "a\u2028b", "ñandú", "'", "+1", "null"]
 )
 text = st.one_of(_TRICKY, st.text(_SIGNS, min_size=1, max_size=20))
-line = text.map(lambda t: " ".join(t.split())).filter(bool)
+_TURNS = dict.fromkeys((0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+line = text.map(lambda t: " ".join(t.translate(_TURNS).split())).filter(bool)
 lon = st.floats(-180, 180, allow_nan=False)
 lat = st.floats(-90, 90, allow_nan=False)
 point = st.tuples(lon, lat).map(list)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import random
 import signal
-import sqlite3
 import subprocess
 import sys
 import time
@@ -271,106 +270,7 @@ def test_an_amendment_in_a_file_comes_after_what_it_amends(where: Path, tmp_path
     assert take_in(where, right).added == 2
 
 
-GOOD_LINE = '{"kind":"note","by":"s","made_at":"2026-06-14T10:00:00Z","body":{"words":"x"}}'
-STOP_HEAD = "date,site,lon,lat,area_m2,taxon,count\n"
-PLANT_HEAD = "date,site,stage,leaf_tip_notch,petiole_blade_ratio_lower\n"
-DONE_HEAD = "date,site,what,ingredient,rate,group\n"
 WEATHER_HEAD = "date,tmin_c,tmax_c,prcp_mm\n"
-BAD = {
-    "torn.jsonl": ("{", 1),
-    "list.jsonl": ("[1]", 1),
-    "nan.jsonl": (GOOD_LINE.replace('"x"', "NaN"), 1),
-    "double.jsonl": (GOOD_LINE.replace('"by":"s"', '"by":"s","by":"t"'), 1),
-    "kind.jsonl": (GOOD_LINE.replace("note", "fable"), 1),
-    "field.jsonl": (GOOD_LINE.replace('"words"', '"wrods"'), 1),
-    "moment.jsonl": (GOOD_LINE.replace("2026-06-14T10:00:00Z", "noon"), 1),
-    "deep.jsonl": ("[" * 100_000, 1),
-    "huge.jsonl": (
-        '{"kind":"stop","site":"a","by":"s","made_at":"2026-06-14T10:00:00Z","body":{"counts":[],"area_m2":1e999}}',
-        1,
-    ),
-    "amends.jsonl": (GOOD_LINE[:-1] + ',"amends":"01890000-0000-7000-8000-000000000000"}', 1),
-    "negative.csv": (STOP_HEAD + "2026-06-14,a,-98,40,1,pigweed,-1\n", 2),
-    "swapped.csv": (STOP_HEAD + "2026-06-14,a,40,-98,1,pigweed,1\n", 2),
-    "half.csv": (STOP_HEAD + "2026-06-14,a,-98,,1,pigweed,1\n", 2),
-    "taxon.csv": (STOP_HEAD + "2026-06-14,a,-98,40,1,triffid,1\n", 2),
-    "future.csv": (STOP_HEAD + "2027-06-14,a,-98,40,1,pigweed,1\n", 2),
-    "usdate.csv": (STOP_HEAD + "06/14/2026,a,-98,40,1,pigweed,1\n", 2),
-    "nodate.csv": (STOP_HEAD + ",a,-98,40,1,pigweed,1\n", 2),
-    "nosite.csv": (STOP_HEAD + "2026-06-14,,-98,40,1,pigweed,1\n", 2),
-    "nocount.csv": (STOP_HEAD + "2026-06-14,a,-98,40,1,pigweed,\n", 2),
-    "noarea.csv": (STOP_HEAD + "2026-06-14,a,-98,40,0,pigweed,1\n", 2),
-    "tornrow.csv": (STOP_HEAD + "2026-06-14,a,-98\n", 2),
-    "quote.csv": (STOP_HEAD + '2026-06-14,"a,-98,40,1,pigweed,1\n', 2),
-    "unit.csv": ("date,site,row,count\n2026-06-14,a,30,1\n", 2),
-    "twice.csv": ("date,site,count,plants\n2026-06-14,a,1,1\n", 1),
-    "unknown.csv": ("colour,smell\nred,sweet\n", 1),
-    "empty.csv": ("", None),
-    "headonly.csv": (STOP_HEAD, None),
-    "stage.csv": (PLANT_HEAD + "2026-06-14,a,adult,deep,1.2\n", 2),
-    "look.csv": (PLANT_HEAD + "2026-06-14,a,vegetative,blue,1.2\n", 2),
-    "number.csv": (PLANT_HEAD + "2026-06-14,a,vegetative,deep,long\n", 2),
-    "action.csv": (DONE_HEAD + "2026-06-14,a,burned,,,\n", 2),
-    "group.csv": (DONE_HEAD + "2026-06-14,a,sprayed,glufosinate,,purple\n", 2),
-    "groups.csv": (DONE_HEAD + "2026-06-14,a,sprayed,glufosinate,,10;15\n", 2),
-    "rate.csv": (DONE_HEAD + "2026-06-14,a,sprayed,glufosinate,-1,10\n", 2),
-    "hotcold.csv": (WEATHER_HEAD + "2026-05-01,20,10,0\n", 2),
-    "toohot.csv": (WEATHER_HEAD + "2026-05-01,20,70,0\n", 2),
-    "forecast.csv": (WEATHER_HEAD + "2027-05-01,2,10,0\n", 2),
-    "rain.csv": (WEATHER_HEAD + "2026-05-01,2,10,-1\n", 2),
-    "bowtie.geojson": ('{"type":"Polygon","coordinates":[[[0,0],[1,1],[1,0],[0,1],[0,0]]]}', None),
-    "metres.geojson": ('{"type":"Polygon","coordinates":[[[0,0],[900,0],[900,900],[0,0]]]}', None),
-    "crs.geojson": (json.dumps({**SQUARE, "crs": {"type": "name", "properties": {"name": "EPSG:32614"}}}), None),
-    "torn.geojson": ('{"type":"Polygon"', 1),
-    "words.docx": ("hello", None),
-    "fake.jpg": ("hello", None),
-}
-
-
-def _state(where: Path) -> tuple[bytes, list[tuple]]:
-    with sqlite3.connect(where) as connection:
-        rows = (
-            connection.execute("SELECT * FROM entry").fetchall()
-            + connection.execute("SELECT * FROM weather_batch").fetchall()
-        )
-    connection.close()
-    return where.read_bytes(), rows
-
-
-@pytest.mark.parametrize("name", BAD)
-def test_a_bad_file_is_refused_by_line_and_leaves_the_ledger_as_it_was(where: Path, tmp_path: Path, name: str) -> None:
-    take_in(where, write(tmp_path, "good.csv", STOPS))
-    before = _state(where)
-    text, line = BAD[name]
-    bad = write(tmp_path, name, text)
-    found = take_in(where, bad)
-    assert (found.added, found.already) == (0, 0)
-    (refused,) = found.refused
-    assert (refused.where.file, refused.where.line) == (name, line)
-    assert refused.rule and refused.step
-    assert "\n" not in str(refused)
-    assert _state(where) == before
-    # And with nothing there before, no ledger is made for it.
-    if name != "amends.jsonl":
-        take_in(tmp_path / "new.ledger", bad)
-        assert not (tmp_path / "new.ledger").exists()
-
-
-@pytest.mark.parametrize(
-    "name", [name for name, (_, line) in BAD.items() if line == 2 and name not in {"quote.csv", "tornrow.csv"}]
-)
-def test_the_good_lines_beside_a_bad_one_go_in(where: Path, tmp_path: Path, name: str) -> None:
-    text = BAD[name][0]
-    header, bad = text.splitlines()
-    good = {
-        STOP_HEAD: "2026-06-14,a,-98,40,1,pigweed,1",
-        PLANT_HEAD: "2026-06-14,a,vegetative,deep,1.2",
-        DONE_HEAD: "2026-06-14,a,pulled,,,",
-        WEATHER_HEAD: "2026-05-01,2,10,0",
-    }.get(header + "\n", "2026-06-14,a,30 ft,1")
-    found = take_in(where, write(tmp_path, name, f"{header}\n{bad}\n{good}\n"))
-    assert found.added == 1
-    assert [one.where.line for one in found.refused] == [2]
 
 
 def test_no_ledger_is_made_where_nothing_is_taken(where: Path, tmp_path: Path) -> None:

@@ -19,6 +19,8 @@ STORED: Mapping[str, bool] = {"stored": True}
 LATEST_ZONE = timezone(timedelta(hours=-10))  # Hawaii, the last of the United States to reach an hour
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+# A mark that turns the direction of writing can make a name read as another; in one line there is no need for it.
+_TURNS = re.compile(r"[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _LINE_BREAK = re.compile(r"[\r\n\t]")
 _CODE = re.compile(r"(pigweed|other|[A-Z][A-Z0-9_]{2,11}(x[A-Z][A-Z0-9_]{2,11})?)\Z")
 _SHA256 = re.compile(r"[0-9a-f]{64}\Z")
@@ -54,6 +56,8 @@ def _one_line(value: str) -> str:
     value = _clean(value)
     if _LINE_BREAK.search(value) or value != value.strip():
         raise ValueError("It is one line without spaces at its ends.")
+    if _TURNS.search(value):
+        raise ValueError("It has no invisible marks that turn the direction of writing.")
     return value
 
 

@@ -200,19 +200,19 @@ def _value(raw: str, column: Column, row: Row) -> float:
                 rule=f"{column.wanted.says.capitalize()} is a number with a decimal point and no thousands mark.",
                 step="Correct the cell.",
             )
+        if found[2] and column.wanted.unit is None:
+            raise Refused(
+                f"{raw.strip()!r}: {found[2]!r} after the number",
+                where=row.where(column.header),
+                rule="Only a number with a decimal point is meant here.",
+                step="Correct the cell.",
+            )
         value, unit = float(found[1]), _unit_of_cell(found[2], column, row.where(column.header))
     return value if unit is None else value * unit.factor + unit.offset
 
 
 def _unit_of_cell(text: str, column: Column, where: Where) -> Unit | None:
     if column.wanted.unit is None:
-        if text:
-            raise Refused(
-                f"{text!r} after the number",
-                where=where,
-                rule="Only a number with a decimal point is meant here.",
-                step="Correct the cell.",
-            )
         return None
     units = UNITS[column.wanted.unit]
     if text:

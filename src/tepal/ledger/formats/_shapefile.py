@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import warnings
 from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -65,7 +66,11 @@ def _features(parts: Mapping[str, bytes], file: str) -> list[Feature]:
     streams = {"shp": io.BytesIO(shp), "shx": None, "dbf": io.BytesIO(parts[".dbf"]) if ".dbf" in parts else None}
     out: list[Feature] = []
     try:
-        with shapefile.Reader(**streams, encoding=_encoding(parts.get(".cpg")), encodingErrors="replace") as reader:
+        # What the library warns of is refused below, or does not matter.
+        with (
+            warnings.catch_warnings(action="ignore"),
+            shapefile.Reader(**streams, encoding=_encoding(parts.get(".cpg")), encodingErrors="replace") as reader,
+        ):
             names = [one[0] for one in reader.fields[1:]] if streams["dbf"] else []
             records = reader.iterRecords() if names else iter(())
             for number, shape in enumerate(reader.iterShapes(), start=1):
