@@ -8,6 +8,7 @@ from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._output import in_words, provenance, to_json
 from tepal.advice._page import rules_page
 from tepal.advice._predicates import ALL_FACTS, OPERATORS, OWN_FACTS, Group, parse_line
+from tepal.advice._readers import for_reader
 from tepal.advice._rules import KINDS, READERS, TAGS, CautionRow, Reader, Rule, RuleBook, load_rules
 
 __all__ = [
@@ -35,6 +36,7 @@ __all__ = [
     "Tactic",
     "advise",
     "due",
+    "for_reader",
     "in_words",
     "load_rules",
     "parse_deadline",

@@ -17,6 +17,8 @@ def letter(
     as_of: str | None = None,
     known_to: int | None = None,
     out: Path | None = None,
+    reader: Annotated[Literal["tenant", "owner", "applicator", "harvester"], Parameter(name="--for")] = "tenant",
+    law: Path | None = None,
     units: Literal["us", "metric"] = "us",
     signed: str = "",
     role: str = "",
@@ -39,6 +41,11 @@ def letter(
         Count what had arrived up to this place in the ledger.
     out: Path
         Folder for the PDF and the page; made if it is not there. The folder you are in, if not given.
+    reader: str
+        Whose letter it is. tenant: the full one. owner: what is there, what waiting costs, who does what. applicator:
+        heights, dates, what failed, traits, why not to spray. harvester: the order, clean-out, what stays.
+    law: Path
+        The office's own table of state law (CSV): its rows stand in place of ours.
     units: str
         us: acres, inches, US Letter paper. metric: hectares, centimeters, A4.
     signed: str
@@ -59,7 +66,7 @@ def letter(
     from tepal import advice as advising
     from tepal import letter as letters
     from tepal import reading as readings
-    from tepal.flora import load
+    from tepal.flora import load, replace_law
     from tepal.ledger import Ledger
     from tepal.tables import Refused, parse_date
     from tepal.words import Words
@@ -72,7 +79,7 @@ def letter(
             step="Add --signed NAME.",
         )
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
-    flora, words = load(), Words(units=units)
+    flora, words = load() if law is None else replace_law(load(), law), Words(units=units)
     with Ledger.open(ledger) as book:
         found = readings.read(book, site, as_of=day, known_to=known_to, flora=flora)
         written = letters.write(
@@ -84,10 +91,11 @@ def letter(
             signer=letters.Signer(signed, role),
             office=office,
             to=to,
+            reader=reader,
         )
-        pdf, page = letters.save(written, out or Path(), found.site, day)
+        pdf, page = letters.save(written, out or Path(), found.site, day, reader=reader)
         if record:
-            book.add([letters.entry_of(written, found, signed_by=signed, to=to)])
+            book.add([letters.entry_of(written, found, signed_by=signed, to=to, reader=reader)])
     if json_output:
         _out.emit({"pdf": str(pdf), "html": str(page), "text": written.text})
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 from typing import Annotated, Literal
 
 from cyclopts import Parameter
@@ -21,19 +22,22 @@ def reading(
     why: Annotated[
         str | None, Parameter(help="A JSON pointer into the reading: names the entries and sources behind it.")
     ] = None,
+    law: Annotated[
+        Path | None, Parameter(help="The office's own table of state law (CSV): its rows stand in place of ours.")
+    ] = None,
     units: Annotated[Literal["us", "metric"], Parameter(help="Units of the sentences; JSON is always SI.")] = "us",
     json: Annotated[bool, Parameter(help="Print one JSON object.", negative="")] = False,
 ) -> int:
     """Read a site: which pigweed and how sure, how many, what closes when, what to do, what is unknown."""
     from tepal import advice as advising
     from tepal import reading as reading_room
-    from tepal.flora import load
+    from tepal.flora import load, replace_law
     from tepal.ledger import Ledger
     from tepal.tables import parse_date
     from tepal.words import Words
 
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
-    flora = load()
+    flora = load() if law is None else replace_law(load(), law)
     with Ledger.open(ledger) as book:
         found = reading_room.read(book, site, as_of=day, known_to=known_to, flora=flora)
     advice = advising.advise(found, flora=flora)

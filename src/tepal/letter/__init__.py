@@ -13,6 +13,7 @@ from tepal.letter._data import (
     LetterData,
     Looks,
     MapData,
+    Part,
     Plant,
     Record,
     Said,
@@ -22,10 +23,12 @@ from tepal.letter._data import (
     Visit,
 )
 from tepal.letter._letter import Letter, render
+from tepal.letter._readers import READERS, Reader, for_reader
 from tepal.letter._save import entry_of, save
 from tepal.letter._write import write
 
 __all__ = [
+    "READERS",
     "Closing",
     "Count",
     "Done",
@@ -35,7 +38,9 @@ __all__ = [
     "LetterData",
     "Looks",
     "MapData",
+    "Part",
     "Plant",
+    "Reader",
     "Record",
     "Said",
     "Signer",
@@ -44,6 +49,7 @@ __all__ = [
     "Visit",
     "ask_for_photos",
     "entry_of",
+    "for_reader",
     "render",
     "save",
     "text_reply",

@@ -77,12 +77,24 @@ class Closing:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """Something to do, or not to do: the text, the day by which, the reason, what makes it fail."""
+    """Something to do, or not to do: the text, the day by which, the reason, what makes it fail.
+
+    `not_before` says until when nobody may go in; None where nothing bars the way.
+    """
 
     text: Said
     by: date | None = None
     why: Said | None = None
     fails: Said | None = None
+    not_before: Said | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part that one reader needs: its head, and lines below it."""
+
+    head: Said
+    lines: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +181,7 @@ class Record:
 class LetterData:
     """One letter. `tasks` holds at most five, the one thing to do next first.
 
+    `parts`: what this reader needs beside the advice; `names_shown`: whether the table of names stands behind.
     `alike`: English names that cannot be told apart at this stage and lead together with the share `alike_share`.
     """
 
@@ -184,6 +197,8 @@ class LetterData:
     cautions: tuple[Said, ...] = ()
     done: tuple[Done, ...] = ()
     unknowns: tuple[Said, ...] = ()
+    parts: tuple[Part, ...] = ()
+    names_shown: bool = True
     visit: Visit = Visit()
     signer: Signer = Signer()
     to: str = ""

@@ -99,7 +99,13 @@ def _cited(stands_on: Provenance, flora: Flora) -> tuple[str, ...]:
 
 
 def _task(item: Item) -> Task:
-    return Task(item.text, item.by, item.why, item.fails)
+    # The label outranks every date of ours, so it stands beside the step itself.
+    barred = None if item.not_before is None else _not_before(item)
+    return Task(item.text, item.by, item.why, item.fails, barred)
+
+
+def _not_before(item: Item) -> Said:
+    return lambda words: words.t("Nobody goes in before {re_entry}.", **item.fills.worded(words))
 
 
 def _done(line: DoneLine) -> Said:

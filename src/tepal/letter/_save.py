@@ -13,8 +13,10 @@ from tepal.reading import Reading
 from tepal.tables import Refused
 
 
-def save(letter: Letter, folder: Path, site: str, day: date) -> tuple[Path, Path]:
+def save(letter: Letter, folder: Path, site: str, day: date, *, reader: str = "tenant") -> tuple[Path, Path]:
     """Write `SITE-DATE.pdf` and `.html` into a folder, each whole or not at all; gives back both paths.
+
+    A letter that is not the tenant's carries its reader in its name: `SITE-DATE-owner.pdf`.
 
     Raises
     ------
@@ -23,6 +25,7 @@ def save(letter: Letter, folder: Path, site: str, day: date) -> tuple[Path, Path
     """
     # A site's id comes from people and files: no part of it may lead out of the folder.
     stem = f"{re.sub(r'[^A-Za-z0-9_-]+', '-', site).strip('-') or 'site'}-{day.isoformat()}"
+    stem += "" if reader == "tenant" else f"-{reader}"
     pdf, page = folder / f"{stem}.pdf", folder / f"{stem}.html"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -40,10 +43,11 @@ def save(letter: Letter, folder: Path, site: str, day: date) -> tuple[Path, Path
     return pdf, page
 
 
-def entry_of(letter: Letter, reading: Reading, *, signed_by: str, to: str = "") -> Entry:
+def entry_of(letter: Letter, reading: Reading, *, signed_by: str, to: str = "", reader: str = "tenant") -> Entry:
     """The `letter` entry: what was told to whom, by whom signed, on what it stood."""
     body = {
         "to": to or None,
+        "reader": reader,
         "signed_by": signed_by,
         "as_of": reading.as_of.isoformat(),
         "known_to": reading.known_to,

@@ -57,6 +57,7 @@ class Sheet:
     place: tuple[str, ...]
     greeting: str
     opening: tuple[Line, ...]
+    parts: tuple[Section, ...]
     todo_head: str
     todo: tuple[Step, ...]
     dont_head: str
@@ -101,6 +102,9 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         place=_place(data, words),
         greeting=data.greeting,
         opening=tuple(with_names(p, names) for p in opening if p),
+        parts=tuple(
+            Section(part.head(words), tuple(marked(capital(said(words))) for said in part.lines)) for part in data.parts
+        ),
         todo_head=words.t("What to do, first things first"),
         todo=tuple(_step(task, data, words, names, first=i == 0) for i, task in enumerate(data.tasks)),
         dont_head=words.t("What not to do"),
@@ -158,7 +162,8 @@ def _step(task: Task, data: LetterData, words: Words, names: list[str], *, first
     told = capital(task.text(words))
     # A long text is led by its first sentence; a short one leads as a whole.
     lead = told if len(told) <= _LEADS else sentences(told)[0]
-    text = with_names(line(told[len(lead) :].strip()), names)
+    barred = task.not_before(words) if task.not_before else ""
+    text = with_names(line(told[len(lead) :].strip(), Run(barred, "strong") if barred else ""), names)
     why = with_names(line(task.why(words) if task.why else ""), names)
     return Step(by_words(task, data, words), lead, text, why, first, soon)
 
@@ -181,7 +186,7 @@ def _visit(data: LetterData, words: Words) -> Line:
 def _names(data: LetterData, words: Words) -> Grid:
     rows = []
     # Where none was seen there is no plant to name, and how likely hidden ones are is not the table's to say.
-    if data.looks.seen == "none":
+    if data.looks.seen == "none" or not data.names_shown:
         return Grid("", (), ())
     for p in sorted(data.plants, key=lambda p: (-p.p_any, p.code))[:6]:
         chance = words.t("proved") if p.proved else _in_hundred(p.p_any, words)
