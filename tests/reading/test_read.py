@@ -133,10 +133,8 @@ def test_a_report_alone_has_no_numbers_and_asks_for_a_walk(tmp_path):
     assert found.facts["reported_only"] is True
     assert found.stand.total is None
     assert "walk" in [item.what for item in found.unknowns]
-    # A height cannot be taken from a photo, so it must not pull the clock.
-    with book(tmp_path / "b", site(), call) as bare:
-        plain = readings.read(bare, "west", as_of=AS_OF)
-    assert found.draws["tallest_cm"].mean() == pytest.approx(plain.draws["tallest_cm"].mean(), rel=0.2)
+    # A height cannot be taken from a photo, so the 90 cm must not pull the clock; the stage seen on it does.
+    assert found.draws["tallest_cm"].mean() < 45
 
 
 def test_a_site_known_by_words_only_is_read_without_dates(tmp_path):
@@ -178,7 +176,7 @@ def test_every_pointer_leads_to_entries_and_to_sources_that_are_cited(tmp_path):
         assert stands_on.entries and set(stands_on.entries) <= ids, pointer
         assert set(stands_on.sources) <= set(flora.sources), pointer
     assert entries[1].id in why("/taxa/AMAPA", found.why).entries
-    with pytest.raises(Refused, match="starts with one of"):
+    with pytest.raises(Refused, match="nothing at"):
         why("/nothing", found.why)
 
 

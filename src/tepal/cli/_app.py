@@ -34,8 +34,8 @@ def _register() -> None:
             app.command(command, name=name)
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code: 0 done, 1 done in part, 2 refused."""
+def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one exit for each way it can end
+    """Run one command; the exit code: 0 done, 1 done in part, 2 refused, 70 a fault of ours."""
     if arguments is None:
         # A command builds many lasting records and ends: looking for rubbish seldom saves a fifth of a large `take`.
         gc.set_threshold(100_000, 50, 100)
@@ -64,6 +64,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         _out.warn("Stopped by you; what was not finished was not written.")
         return 130
+    except Exception as bug:  # a fault of ours must not look like "done in part"
+        if os.environ.get("TEPAL_DEBUG"):
+            raise
+        _out.warn(
+            f"A fault in tepal: {type(bug).__name__}: {bug}. Nothing was half-written. Set TEPAL_DEBUG=1 to see where."
+        )
+        return _out.FAULT
     return int(result) if isinstance(result, int) else _out.DONE
 
 

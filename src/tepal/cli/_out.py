@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any, TextIO
 
-DONE, IN_PART, REFUSED = 0, 1, 2
+DONE, IN_PART, REFUSED, FAULT = 0, 1, 2, 70
 
 
 def emit(value: Mapping[str, Any], stream: TextIO | None = None) -> None:

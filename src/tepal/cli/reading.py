@@ -43,7 +43,8 @@ def reading(
     advice = advising.advise(found, flora=flora)
     words = Words(units=units)
     if why is not None:
-        stand_on = reading_room.why(why, dict(found.why) | advising.provenance(advice))
+        whole = reading_room.to_json(found) | {"advice": advising.to_json(advice, Words(units=units))}
+        stand_on = reading_room.why(why, dict(found.why) | advising.provenance(advice), whole)
         _out.emit({"pointer": why, "entries": stand_on.entries, "sources": stand_on.sources, "basis": stand_on.basis})
         return _out.DONE
     if json:

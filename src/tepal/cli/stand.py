@@ -58,6 +58,13 @@ def stand(
     seed = generator_for("stand", *(path.read_bytes() for path in (counts, boundary, at) if path))
     result = estimate(counted, boundary=shape, at=asked, rng=seed)
 
+    if boundary is not None and result.outside == len(counted):
+        raise Refused(
+            f"none of the {len(counted)} counts lies inside the boundary",
+            where=boundary.name,
+            rule="Counts and boundary stand in one frame: lon,lat with degrees, or x,y with metres.",
+            step="Check which of the two is in degrees, or leave the boundary out.",
+        )
     for warning in result.warnings:
         _out.warn(warning)
     if not json_output:

@@ -202,15 +202,14 @@ class Ledger:
             return sorted(connection.execute(select(batch_table.c.station).distinct()).scalars())
 
     def station_places(self, known_to: int | None = None) -> dict[str, tuple[float, float] | None]:
-        """Stations by name, and where each stands: (longitude, latitude), None where no file said it."""
+        """Stations known by `known_to`, and where each stands: (longitude, latitude), None where no file said it."""
         columns = (batch_table.c.station, batch_table.c.lon, batch_table.c.lat)
         query = batches_query(None, known_to).with_only_columns(*columns)
-        places: dict[str, tuple[float, float] | None] = dict.fromkeys(self.stations())
+        places: dict[str, tuple[float, float] | None] = {}
         with self._engine.connect() as connection:
             for name, lon, lat in connection.execute(query):
-                if lon is not None and lat is not None:
-                    places[name] = (lon, lat)
-        return places
+                places[name] = (lon, lat) if lon is not None and lat is not None else places.get(name)
+        return dict(sorted(places.items()))
 
     def weather_batches(self, station: str | None = None, known_to: int | None = None) -> list[WeatherBatch]:
         """Batches in order of arrival."""

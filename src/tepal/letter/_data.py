@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 # A sentence that waits for its language and units. Rooms that own a text hand over its wording function.
 Said = Callable[[Words], str]
-# What the letter stands on: plants seen by eye, a walk with nothing found, or only what somebody told the office.
-Seen = Literal["plants", "none", "report"]
+# What the letter stands on: plants seen by eye, a walk with nothing found, only what somebody told the office, or
+# nothing of this season.
+Seen = Literal["plants", "none", "report", "nobody"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,10 @@ class Plant:
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """How the office knows: the day of the last look or report, and how much was looked at."""
+    """How the office knows: the day of the last look or report, and how much was looked at.
+
+    `told`: what can be said where no plant was looked at closely this season; it takes the place of names and chances.
+    """
 
     seen: Seen
     on: date | None = None
@@ -46,6 +50,7 @@ class Looks:
     walked_m: float = 0.0
     seen_share: float | None = None
     p_missed: float | None = None
+    told: Said | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ from tepal.letter._data import (
 )
 from tepal.letter._data import Plant as Named
 from tepal.letter._data import Stop as MapStop
-from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words, windows_shown
+from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words, who_in_words, windows_shown
 
 # A plant is drawn with a name from this sureness on; below it the mark stays unnamed.
 _NAMED_ON_MAP = 0.8
@@ -124,16 +124,24 @@ def _looks(reading: Reading, season: Sequence[Entry]) -> Looks:
         metres = sum(_walked(entry.body) for entry in season if isinstance(entry.body, Walk))
         # No p_missed: it would rest on a default prior, which has no place in a letter.
         return Looks("none", max(seen_on, default=None), walked_m=metres, seen_share=reading.stand.seen_share)
+    told = None if facts["named_plants"] else _told(reading)
     if facts["reported_only"]:
         on, how = (reports[-1][0], reports[-1][1].how) if reports else (None, "")
         return Looks("report", on, how, plants=_count_plants(facts["named_plants"]))
+    if not facts["looked_this_season"]:
+        return Looks("nobody", told=_told(reading))
     return Looks(
         "plants",
         max(seen_on, default=None),
         stops=reading.stand.stops,
         plants=_count_plants(facts["named_plants"]),
         seen_share=reading.stand.seen_share,
+        told=told,
     )
+
+
+def _told(reading: Reading) -> Said:
+    return lambda words: who_in_words(reading, words)
 
 
 def _count_plants(value: object) -> int:
@@ -153,6 +161,10 @@ def _walked(walk: Walk) -> float:
 
 
 def _plants(reading: Reading, flora: Flora) -> tuple[Named, ...]:
+    if not (
+        reading.facts["named_plants"] or reading.facts["none_seen"] or any(t.proved for t in reading.taxa.values())
+    ):
+        return ()  # nothing but a region's habit, or a name that nobody checked, would stand behind a chance
     if not reading.taxa:  # none seen: the letter still names those that were looked for
         return tuple(_named(code, flora.taxa[code].english_name, flora, p_any=0.0) for code in flora.hunted())
     return tuple(

@@ -186,7 +186,7 @@ def _visit(data: LetterData, words: Words) -> Line:
 def _names(data: LetterData, words: Words) -> Grid:
     rows = []
     # Where none was seen there is no plant to name, and how likely hidden ones are is not the table's to say.
-    if data.looks.seen == "none" or not data.names_shown:
+    if data.looks.seen in ("none", "nobody") or not data.plants or not data.names_shown:
         return Grid("", (), ())
     for p in sorted(data.plants, key=lambda p: (-p.p_any, p.code))[:6]:
         chance = words.t("proved") if p.proved else _in_hundred(p.p_any, words)

@@ -14,6 +14,7 @@ _MOST = 2
 # An early date lets a window be named that most futures never reach; below this it is not worth a sentence.
 _HAPPENED = 0.5
 _MAYBE = 0.05
+_SURELY = 0.9
 # New seedlings are no window that closes.
 _OPENS = "next_flush"
 
@@ -26,8 +27,12 @@ def is_soon(day: date | None, as_of: date) -> bool:
 def by_when(data: LetterData, words: Words) -> Line:
     """The paragraph on what closes when: at most two windows, the next first."""
     # Without plants there is nothing that could grow too tall; only what comes up next matters.
-    wanted = ("next_flush",) if data.looks.seen == "none" else tuple(_AHEAD)
-    open_ = [c for c in data.closings if c.name in wanted and (c.q10 is not None or c.past >= _MAYBE)]
+    wanted = ("next_flush",) if data.looks.seen in ("none", "nobody") else tuple(_AHEAD)
+    # Of two taxa the likelier one leads; the table on the second page has both.
+    first = data.closings[0].english if data.closings else ""
+    open_ = [
+        c for c in data.closings if c.english == first and c.name in wanted and (c.q10 is not None or c.past >= _MAYBE)
+    ]
     ordered = sorted(open_, key=lambda c: (c.act_by or c.q10 or data.as_of, c.name))
     parts: list[str | Run] = []
     for closing in ordered[:_MOST]:
@@ -38,10 +43,14 @@ def by_when(data: LetterData, words: Words) -> Line:
 def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
     """One window: what is over, or by when it may be, and the day to act by."""
     if closing.past >= _HAPPENED:
-        parts: list[str | Run] = [Run(_PAST[closing.name](words), "strong")]
-        if closing.past < 0.95:
-            parts.append(words.t("We give that {chance}.", chance=words.chance(closing.past)))
-        return parts
+        told = _PAST[closing.name](words)
+        if closing.past >= _SURELY:
+            return [Run(told, "strong")]
+        return [
+            words.t(
+                "Likely by now, {chance}: {what}", chance=words.chance(closing.past), what=told[0].lower() + told[1:]
+            )
+        ]
     if closing.q10 is None:
         return []
     parts = []

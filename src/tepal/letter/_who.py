@@ -21,6 +21,8 @@ def title(data: LetterData, words: Words) -> str:
         return words.t("We saw no {plants} at {site}.", plants=_hunted_names(data, words), site=site)
     if data.looks.seen == "report":
         return words.t("Pigweeds were reported at {site}. We have not looked yet.", site=site)
+    if data.looks.seen == "nobody":
+        return words.t("Nobody has looked at {site} yet this year.", site=site)
     top = leading(data, words)
     if top is None:
         return words.t("Pigweeds at {site}, not yet told apart.", site=site)
@@ -44,12 +46,14 @@ def leading(data: LetterData, words: Words) -> Plant | None:
 
 def who(data: LetterData, words: Words) -> Line:
     """The paragraph on how it is known and how sure."""
+    if data.looks.told is not None:
+        return line(data.looks.told(words))
     return {"none": _none, "report": _report, "plants": _plants}[data.looks.seen](data, words)
 
 
 def how_many(data: LetterData, words: Words) -> Line:
     """The paragraph on how many; empty where nothing was seen."""
-    if data.looks.seen == "none":
+    if data.looks.seen in ("none", "nobody"):
         return ()
     count = data.count
     if count is None:

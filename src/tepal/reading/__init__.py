@@ -19,6 +19,7 @@ from tepal.reading._sentences import closes_next, how_many, who
 from tepal.reading._sentences import done as done_in_words
 from tepal.reading._sentences import shown as windows_shown
 from tepal.reading._sentences import unknown as unknown_in_words
+from tepal.reading._sentences import who as who_in_words
 from tepal.reading._sentences import window as window_in_words
 from tepal.reading._why import why
 
@@ -45,6 +46,7 @@ __all__ = [
     "to_json",
     "unknown_in_words",
     "who",
+    "who_in_words",
     "why",
     "window_in_words",
     "windows_shown",

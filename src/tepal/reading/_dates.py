@@ -15,6 +15,7 @@ from tepal.flora import Flora
 from tepal.ledger import Done, Entry, Plant, Stop, WeatherTable, event_date
 from tepal.reading._place import Grounded
 from tepal.reading._records import Window
+from tepal.reading._work import since_control
 from tepal.tables import Refused
 
 FloatArray = npt.NDArray[np.float64]
@@ -82,7 +83,7 @@ def dates(
             notes[f"No dates could be given: {refusal}"] = None
             continue
         windows += [_window(ahead, name, closes) for name, closes in _WINDOWS]
-        windows += _regrowth(ahead, entries, as_of)
+        windows += _regrowth(ahead, entries, as_of, rng)
         notes |= dict.fromkeys(ahead.notes)
         why = why | Provenance(ahead.sources, "judgement")
         if not draws:
@@ -91,6 +92,7 @@ def dates(
                 "height_10_cm_day": ahead.event("height_10_cm").days,
                 "flower_day": ahead.event("flowers").days,
                 "viable_seed_day": ahead.event("viable_seed").days,
+                "frost_day": ahead.event("killing_frost").days,
             }
     return Dated(tuple(windows), draws, why, tuple(notes))
 
@@ -105,7 +107,7 @@ def _window(ahead: Forecast, name: str, closes: str) -> Window:
     return Window(name, ahead.taxon, q10, q50, q90, event.share_past(ahead.as_of), closes)
 
 
-def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date) -> list[Window]:
+def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date, rng: np.random.Generator) -> list[Window]:
     """When plants that were cut or mowed lately flower again; of several cuts the last."""
     cuts = [
         (event_date(entry), entry.body.cut_height_cm)
@@ -119,7 +121,8 @@ def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date) -> list[Wi
         return []
     on, height = max(cuts, key=lambda cut: cut[0])
     again = ahead.regrowth(on, _USUAL_CUT_CM if height is None else height)
-    days = again.flowers
+    # A plant that died of the cut has no date.
+    days = np.where(rng.random(again.survives.size) < again.survives, again.flowers, np.nan)
     q10, q50, q90 = (day_quantile(days, p, again.start) for p in (0.1, 0.5, 0.9))
     past = float(np.mean(np.nan_to_num(days, nan=np.inf) <= (as_of - again.start).days))
     return [Window("regrowth", ahead.taxon, q10, q50, q90, past, "return")]
@@ -128,13 +131,12 @@ def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date) -> list[Wi
 def _sightings(entries: Sequence[Entry], as_of: date) -> tuple[list[Sighting], tuple[str, ...]]:
     """One sighting a day of this season: the tallest plant, the most advanced stage, flowers or none.
 
-    Only what was seen by eye: a height cannot be taken from a photo.
+    A photo shows the stage; a height or a seed's color cannot be taken from it.
     """
     by_day: dict[date, list[Entry]] = {}
-    for entry in entries:
+    for entry in since_control([entry for entry in entries if event_date(entry).year == as_of.year]):
         on = event_date(entry)
-        seen = isinstance(entry.body, Stop) or (isinstance(entry.body, Plant) and entry.body.seen_by == "eye")
-        if seen and on.year == as_of.year:
+        if isinstance(entry.body, (Stop, Plant)):
             by_day.setdefault(on, []).append(entry)
     found, ids = [], []
     for on, together in sorted(by_day.items()):
@@ -155,12 +157,14 @@ def _one_day(on: date, entries: Sequence[Entry]) -> Sighting | None:
         if isinstance(body, Stop):
             heights += [tally.tallest_cm for tally in body.counts if tally.tallest_cm]
         elif isinstance(body, Plant):
+            stages.append(body.stage)
+            if body.seen_by == "photo":
+                continue
             heights += [body.height_cm] if body.height_cm else []
             in_flower = body.stage in ("reproductive", "mature_seed")
             if body.flowering is not None or in_flower:
                 flowering.append(bool(body.flowering) or in_flower)
             dark = dark or bool(body.seed_dark) or body.stage == "mature_seed"
-            stages.append(body.stage)
     young = [stage for stage in stages if stage in ("cotyledon", "seedling_2-4_leaf")]
     told = {
         "height_cm": max(heights, default=None),

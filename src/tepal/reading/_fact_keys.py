@@ -24,7 +24,11 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "leading": ("text", "code of the likeliest taxon among the pigweeds here"),
     "leading_share": ("number", "its expected share"),
     "p_hunted": ("number", "chance that at least one of the plants looked at is a taxon we hunt"),
-    "named_plants": ("number", "plants that were looked at"),
+    "named_plants": ("number", "plants that were looked at closely this season"),
+    "named_by_sight": ("yes_no", "names were only written beside counts; no plant was looked at closely"),
+    "looked_this_season": ("yes_no", "somebody of the office has been there this season"),
+    "seen_before": ("yes_no", "pigweeds stood here in an earlier season"),
+    "season_over": ("yes_no", "frost has more likely than not killed the plants"),
     "seen_any": ("yes_no", "any pigweed was seen"),
     "none_seen": ("yes_no", "walked or counted, and nothing found"),
     "reported_only": ("yes_no", "told of, nobody of the office has been there"),
@@ -91,7 +95,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
 FACTS: dict[str, tuple[FactType, str]] = {
     **_ONE,
     **{
-        f"p_any.{code}": ("number", f"chance that at least one plant here, looked at or not, is {code}")
+        f"p_any.{code}": ("number", f"chance that at least one of the plants looked at is {code}")
         for code in HUNTED_KEYS
     },
     **{f"proved.{code}": ("yes_no", f"a laboratory proved {code} here") for code in HUNTED_KEYS},

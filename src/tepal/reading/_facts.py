@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tepal.ledger import Done, Entry, Plant, Report, Stop, event_date
+from tepal.ledger import Done, Entry, Plant, Stop, Walk, event_date
 from tepal.reading._fact_keys import FACTS, HUNTED_KEYS, WINDOW_KEYS
-from tepal.reading._numbers import ONE_VISIT
 from tepal.reading._records import Fact, FloatArray, Place, StandReading, TaxonReading, Window
+from tepal.reading._work import ONE_VISIT, since_control
 
 if TYPE_CHECKING:
     from tepal.reading._names import Named
@@ -37,8 +37,8 @@ def facts(
     first_find: Mapping[str, bool],
 ) -> dict[str, Fact]:
     """Every fact of `FACTS`; a KeyError here is a key that was declared and not filled."""
-    none_seen = counted.been_there and not counted.seen_any
-    leading = named.leading
+    none_seen = counted.none_found
+    leading = named.leading if named.leading in taxa else None
     found: dict[str, Fact] = {
         "as_of": as_of,
         "month": float(as_of.month),
@@ -53,10 +53,13 @@ def facts(
         "leading": leading,
         "leading_share": None if leading is None or taxa[leading].share is None else taxa[leading].share["mean"],  # type: ignore[index]
         "p_hunted": None if none_seen else named.p_hunted,
-        "named_plants": float(named.plants),
+        "named_plants": float(named.plants) if named.season == as_of.year else 0.0,
+        "named_by_sight": named.by_sight,
+        "looked_this_season": counted.been_there,
+        "seen_before": _seen_before(entries, as_of),
         "seen_any": counted.seen_any,
         "none_seen": none_seen,
-        "reported_only": not counted.been_there and any(isinstance(entry.body, (Report, Plant)) for entry in entries),
+        "reported_only": not counted.been_there and counted.told,
         "seen_share": counted.seen_share,
         "density_per_ha": None if stand.density_per_m2 is None else 1e4 * stand.density_per_m2["q50"],
         "total": None if stand.total is None else stand.total["q50"],
@@ -75,7 +78,7 @@ def facts(
         **activities,
     }
     for code in HUNTED_KEYS:
-        found[f"p_any.{code}"] = 0.0 if none_seen and code not in taxa else taxa[code].p_any if code in taxa else None
+        found[f"p_any.{code}"] = 0.0 if none_seen and code not in taxa else taxa[code].p_seen if code in taxa else None
         found[f"first_find.{code}"] = first_find[code]
     # Windows come likeliest taxon first; the rules look at that one.
     by_name = {window.name: window for window in windows if window.taxon == windows[0].taxon}
@@ -86,13 +89,22 @@ def facts(
     return {key: found[key] for key in FACTS}
 
 
+def _seen_before(entries: Sequence[Entry], as_of: date) -> bool:
+    """Whether a pigweed stood here in an earlier season, by count, walk or plant."""
+    return any(
+        (isinstance(entry.body, Stop) and any(tally.count for tally in entry.body.counts))
+        or isinstance(entry.body, Plant)
+        or (isinstance(entry.body, Walk) and bool(entry.body.found))
+        for entry in entries
+        if event_date(entry).year < as_of.year
+    )
+
+
 def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArray]) -> dict[str, Fact]:
     heights: list[tuple[date, float]] = []
     stages, flowering, dark = [], [], False
-    for entry in entries:
+    for entry in since_control([entry for entry in entries if event_date(entry).year == as_of.year]):
         body, on = entry.body, event_date(entry)
-        if on.year != as_of.year:
-            continue
         if isinstance(body, Stop):
             heights += [(on, tally.tallest_cm) for tally in body.counts if tally.tallest_cm is not None]
         elif isinstance(body, Plant):
@@ -110,8 +122,10 @@ def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArra
     heights = [(on, height) for on, height in heights if last - on <= ONE_VISIT]
     tallest = draws.get("tallest_cm")
     seed = draws.get("viable_seed_day")
+    frost = draws.get("frost_day")
     today = (as_of - date(as_of.year, 1, 1)).days
     return {
+        "season_over": None if frost is None else bool(np.mean(np.nan_to_num(frost, nan=np.inf) <= today) > 0.5),
         "tallest_seen_cm": max((height for _, height in heights), default=None),
         "tallest_cm": None if tallest is None else float(np.median(tallest)),
         "tallest_cm_q90": None if tallest is None else float(np.quantile(tallest, 0.9)),

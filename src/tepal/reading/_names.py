@@ -12,8 +12,9 @@ import numpy.typing as npt
 
 from tepal.doubt import Provenance, summary
 from tepal.flora import STAGES, Flora
-from tepal.ledger import Entry, Plant, Sample, Stop, event_date
-from tepal.plant import Call, Composition, composition, identify
+from tepal.ledger import Entry, Plant, Sample, Stop, Walk, event_date
+from tepal.plant import CANNOT_TELL, Call, Composition, composition, identify
+from tepal.reading._activities import how_sure, names_a_species
 from tepal.reading._records import TaxonReading
 
 FloatArray = npt.NDArray[np.float64]
@@ -21,8 +22,6 @@ FloatArray = npt.NDArray[np.float64]
 # A name written beside a count, without a look that could be checked, is right about so often (judgement: growers and
 # scouts call most pigweeds by the commonest name).
 _NAME_BY_EYE = 0.7
-# A laboratory's word where it did not say how sure it is (judgement: samples are mixed up now and then).
-_LABORATORY = 0.99
 # A taxon that is not hunted is listed from this expected share on.
 _LISTED_SHARE = 0.02
 # Settled: one name is as good as proved among the plants looked at, and each other hunted one as good as ruled out.
@@ -36,15 +35,19 @@ _MIXED = 0.3
 class Named:
     """What the plants looked at are, and what that makes of the stand.
 
-    `shares` has shape (n, names of `composition`); `hunted_share` shape = (n,).
+    `season`: the year in which they were looked at, None where nobody has named any. `plants`: how many were looked at
+    closely in that season; `by_sight`: names were only written beside counts. `shares` has shape (n, names of
+    `composition`); `hunted_seen` shape = (n,): whether one of the hunted is among the plants named, in each draw.
     """
 
+    season: int | None
     plants: int
+    by_sight: bool
     calls: tuple[tuple[str, Call], ...]
     blank: Call
     composition: Composition
     shares: FloatArray
-    hunted_share: FloatArray
+    picked: npt.NDArray[np.intp]
     hunted: tuple[str, ...]
     leading: str | None
     leading_hunted: str | None
@@ -54,50 +57,62 @@ class Named:
     p_hunted: float
     why: Provenance
 
+    def columns(self, code: str) -> list[int]:
+        """Columns of a taxon and of its crosses."""
+        return [i for i, name in enumerate(self.composition.taxa) if code in name.split("x")]
+
 
 def names(
     entries: Sequence[Entry],
     *,
     region: str | None,
-    as_of: date,
     proved: Mapping[str, str],
     flora: Flora,
     rng: np.random.Generator,
     n: int,
 ) -> Named:
-    """The stand's composition from this season's plants (any season's where it has none) and laboratory results."""
-    plants = [(entry, entry.body) for entry in entries if isinstance(entry.body, Plant)]
-    this_season = [(entry, body) for entry, body in plants if event_date(entry).year == as_of.year]
-    looked_at = this_season or plants
-    calls: list[tuple[str, Call]] = []
-    counts: list[int] = []
-    for entry, body in looked_at:
-        # JSON gives a list of leaves as a tuple; the plant room takes either.
-        calls.append((entry.id, identify(dict(body.looks), stage=body.stage, region=region, flora=flora)))
-        counts.append(body.count)
+    """The stand's composition from the plants named this season, else in the last one that has any, and laboratories.
+
+    Plants of an earlier season left the seed of this one; but nobody has looked at this one's, and `season` says so.
+    """
     blank = identify({}, region=region, flora=flora)
-    spoken = [*calls, *_by_eye(entries, blank, as_of), *_laboratory(entries, blank)]
-    counts += [1] * (len(spoken) - len(counts))
+    season, plants, sight = _last_named(entries)
+    tested = {
+        entry.body.of: entry.body for entry in entries if isinstance(entry.body, Sample) and names_a_species(entry.body)
+    }
+    calls = []
+    for entry, body in plants:
+        call = identify(dict(body.looks), stage=_stage(body), region=region, flora=flora)
+        result = tested.pop(entry.id, None)
+        if result is not None and result.taxon in call.taxa:
+            # The laboratory had this very plant: one plant, one name.
+            call = call.proved(result.taxon, sure=how_sure(result))
+        calls.append((entry.id, call))
+    rest = [entry for entry in entries if isinstance(entry.body, Sample) and entry.body in tested.values()]
+    spoken = [*calls, *_by_sight(sight, blank), *_laboratory(rest, blank)]
+    counts = [body.count for _, body in plants] + [1] * (len(spoken) - len(calls))
     found = composition([call for _, call in spoken] or [blank], rng=rng, counts=counts or None)
-    shares = found.draws(rng, n)
+    picked = rng.integers(0, len(found.shares), n)
+    shares = np.array(found.shares[picked])
     hunted = tuple(flora.hunted())
     columns = [i for i, name in enumerate(found.taxa) if set(name.split("x")) & set(hunted)]
-    hunted_share = shares[:, columns].sum(axis=1)
-    means = dict(zip(found.taxa, shares.mean(axis=0), strict=True))
-    leading = max(means, key=lambda code: means[code]) if spoken else None
+    among = _among_named(found) if spoken else {}
+    leading = max(among, key=lambda code: among[code]) if among else None
     settled, following = _settled(calls, found, hunted, proved)
     sources = dict.fromkeys(key for _, call in calls for key in call.sources)
     return Named(
-        plants=sum(body.count for _, body in looked_at),
+        season=season,
+        plants=sum(body.count for _, body in plants),
+        by_sight=bool(spoken) and not calls,
         calls=tuple(calls),
         blank=blank,
         composition=found,
         shares=shares,
-        hunted_share=hunted_share,
+        picked=picked,
         hunted=hunted,
         leading=leading,
-        leading_hunted=max(hunted, key=lambda code: means.get(code, 0.0)),
-        alike=_alike(leading, [body.stage for _, body in looked_at], proved, flora),
+        leading_hunted=max(hunted, key=lambda code: (among.get(code, 0.0), blank.probability(code))),
+        alike=_alike(leading, [body.stage for _, body in plants], proved, flora),
         settled=settled,
         next_looks=following,
         p_hunted=float(found.p_any(*[found.taxa[i] for i in columns])),
@@ -105,23 +120,100 @@ def names(
     )
 
 
+def _among_named(found: Composition) -> dict[str, float]:
+    """The expected share of each name among the plants named: what was seen, not what a region leads one to expect."""
+    counts = np.array(found.counts, dtype=np.float64)
+    return {
+        code: float(((found.named == i) * counts).sum(axis=1).mean() / counts.sum())
+        for i, code in enumerate(found.taxa)
+    }
+
+
+def _last_named(
+    entries: Sequence[Entry],
+) -> tuple[int | None, list[tuple[Entry, Plant]], list[tuple[Entry, Stop | Walk]]]:
+    """The latest season with a name in it, its plants that have a look, its stops and walks that have a name."""
+    plants = [(entry, entry.body) for entry in entries if isinstance(entry.body, Plant) and _has_look(entry.body)]
+    stops = [
+        (entry, entry.body) for entry in entries if isinstance(entry.body, (Stop, Walk)) and _sight_names(entry.body)
+    ]
+    years = [event_date(entry).year for entry, _ in (*plants, *stops)]
+    if not years:
+        return None, [], []
+    last = max(years)
+    return (
+        last,
+        [(entry, body) for entry, body in plants if event_date(entry).year == last],
+        [(entry, body) for entry, body in stops if event_date(entry).year == last],
+    )
+
+
+def _has_look(plant: Plant) -> bool:
+    """Whether anything was seen of it that could speak for a name: a height or a stage alone cannot."""
+    values = [v for value in plant.looks.values() for v in (value if isinstance(value, tuple) else (value,))]
+    return any(value != CANNOT_TELL for value in values)
+
+
+def _sight_names(body: Stop | Walk) -> list[str]:
+    if isinstance(body, Walk):
+        # Who looked for one taxon alone and found some has named what was found.
+        return list(body.looked_for) if body.found and len(body.looked_for) == 1 else []
+    return [tally.taxon for tally in body.counts if tally.count and tally.taxon not in ("pigweed", "other")]
+
+
 def taxa_readings(
-    named: Named, *, plants: float | None, proved: Mapping[str, str], flora: Flora
+    named: Named, *, shares: Mapping[str, FloatArray], plants: float | None, proved: Mapping[str, str], flora: Flora
 ) -> dict[str, TaxonReading]:
-    """The taxa worth naming, likeliest first; the hunted ones always. `plants`: how many may stand here."""
+    """The taxa worth naming, likeliest first; the hunted ones always. `plants`: how many may stand here.
+
+    `shares`: the hunted taxa's own draws (`hunted_shares`); the others' are those of the composition.
+    """
     found = named.composition
-    prior = (named.calls[0][1] if named.calls else named.blank).prior
     readings = []
     for i, code in enumerate(found.taxa):
-        share = summary(named.shares[:, i])
+        share = summary(shares[code] if code in shares else named.shares[:, i])
         if code in named.hunted or code in named.alike or share["mean"] >= _LISTED_SHARE:
-            seen = 1.0 if code in proved else found.p_any(code)
-            unseen = _among_the_rest(float(prior[i]), named.plants, plants)
+            seen = 1.0 if code in proved else found.p_any(code) if named.season is not None else 0.0
+            unseen = _among_the_rest(float(named.blank.prior[i]), named.plants, plants)
             readings.append(
                 TaxonReading(code, english(code, flora), 1 - (1 - seen) * (1 - unseen), seen, share, code in proved)
             )
     readings.sort(key=lambda taxon: -taxon.share["mean"] if taxon.share else 0.0)
     return {taxon.code: taxon for taxon in readings}
+
+
+def hunted_named(named: Named) -> tuple[FloatArray, float]:
+    """Plants of the hunted taxa among those named, in each draw, shape = (n,); and how many were named in all."""
+    counts = np.array(named.composition.counts, dtype=np.float64)
+    if not named.plants:
+        return np.zeros(len(named.picked)), 0.0
+    columns = sorted({column for code in named.hunted for column in named.columns(code)})
+    here = np.isin(named.composition.named[named.picked], columns)[:, : len(named.calls)]
+    return (here * counts[: len(named.calls)]).sum(axis=1), float(counts[: len(named.calls)].sum())
+
+
+def hunted_shares(named: Named, plants: float | None, rng: np.random.Generator) -> dict[str, FloatArray]:
+    """Draws of each hunted taxon's share, shape = (n,): 0 in a draw in which it does not stand here at all.
+
+    A draw in which it is among the plants named keeps the composition's share. Else it may stand among the rest, with
+    the chance and the shares of `_among_the_rest`, or not.
+    """
+    found: dict[str, FloatArray] = {}
+    n = len(named.picked)
+    many = max(plants if plants is not None else 1e4, 2.0)
+    for code in named.hunted:
+        columns = named.columns(code)
+        share = named.shares[:, columns].sum(axis=1)
+        if named.season is not None:
+            seen = np.isin(named.composition.named[named.picked], columns).any(axis=1)
+            weight = float(named.blank.prior[named.composition.taxa.index(code)])
+            there = rng.random(n) < _among_the_rest(weight, named.plants, plants)
+            grid = np.exp(np.linspace(-np.log(many), 0.0, 400))
+            chance = (1 - grid) ** named.plants
+            rest = rng.choice(grid, size=n, p=chance / chance.sum()) if chance.sum() > 0 else np.zeros(n)
+            share = np.where(seen, share, np.where(there, rest, 0.0))
+        found[code] = share
+    return found
 
 
 def _alike(leading: str | None, stages: Sequence[str], proved: Mapping[str, str], flora: Flora) -> tuple[str, ...]:
@@ -180,23 +272,26 @@ def _open(calls: Sequence[tuple[str, Call]]) -> bool:
     return sum(not call.enough for _, call in calls) > len(calls) / 2
 
 
-def _by_eye(entries: Sequence[Entry], blank: Call, as_of: date) -> list[tuple[str, Call]]:
-    """Names written beside counts, one vote a stop: a hundred plants called so by one person are one opinion."""
-    found = []
-    for entry in entries:
-        if isinstance(entry.body, Stop) and event_date(entry).year == as_of.year:
-            for code in dict.fromkeys(tally.taxon for tally in entry.body.counts if tally.count):
-                if code in blank.taxa and code != "other":
-                    found.append((entry.id, _told(blank, code, _NAME_BY_EYE)))
-    return found
+def _by_sight(stops: Sequence[tuple[Entry, Stop | Walk]], blank: Call) -> list[tuple[str, Call]]:
+    """Names written beside counts: one vote for each person, day and name, however many stops it was written at."""
+    votes: dict[tuple[str, date, str], str] = {}
+    for entry, stop in stops:
+        for code in _sight_names(stop):
+            if code in blank.taxa:
+                votes.setdefault((entry.by, event_date(entry), code), entry.id)
+    return [(key, _told(blank, code, _NAME_BY_EYE)) for (_, _, code), key in votes.items()]
 
 
-def _laboratory(entries: Sequence[Entry], blank: Call) -> list[tuple[str, Call]]:
+def _laboratory(samples: Sequence[Entry], blank: Call) -> list[tuple[str, Call]]:
     return [
-        (entry.id, _told(blank, entry.body.taxon, entry.body.sure if entry.body.sure is not None else _LABORATORY))
-        for entry in entries
-        if isinstance(entry.body, Sample) and entry.body.step == "result" and entry.body.taxon in blank.taxa
+        (entry.id, _told(blank, entry.body.taxon, how_sure(entry.body)))
+        for entry in samples
+        if isinstance(entry.body, Sample) and entry.body.taxon in blank.taxa
     ]
+
+
+def _stage(plant: Plant) -> str:
+    return "reproductive" if plant.stage == "unknown" and plant.flowering else plant.stage
 
 
 def _told(blank: Call, code: str, right: float) -> Call:

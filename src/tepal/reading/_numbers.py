@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
-from typing import Any
+from datetime import date
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from tepal.doubt import Provenance
-from tepal.ledger import Entry, Plant, Stop, Walk, event_date
+from tepal.flora import Flora
+from tepal.ledger import Entry, Plant, Report, Stop, Walk, event_date
 from tepal.reading._place import Grounded
+from tepal.reading._work import ONE_VISIT, left_after_work, since_control
 from tepal.stand import Counts, estimate
-from tepal.walk import Absence, Assumed, absence
+from tepal.tables import Refused
+from tepal.walk import Absence, absence
 
 FloatArray = npt.NDArray[np.float64]
+_Seen = TypeVar("_Seen", Stop, Walk)
 
-# Counts made within so many days of the last ones are one visit: plants come up and die between visits (judgement).
-ONE_VISIT = timedelta(days=10)
 # Seen in passing, nobody searched: for each plant seen there may be one to this many in all (judgement, log-uniform).
 _UNSEARCHED_MOST = 30.0
 
@@ -42,21 +44,48 @@ class Numbers:
     patches: Mapping[str, Any] | None = None
     seen_any: bool = False
     been_there: bool = False
+    none_found: bool = False  # somebody looked, and there was nothing
+    told: bool = False  # somebody told of plants this season, or sent a photo of one
+    after_work: bool = False
+    notes: tuple[str, ...] = ()
     why: Provenance = field(default_factory=Provenance)
 
 
-def numbers(entries: Sequence[Entry], ground: Grounded, as_of: date, rng: np.random.Generator, n: int) -> Numbers:
-    """All pigweeds at the site, from this season's stops, walks and plants."""
+def numbers(
+    entries: Sequence[Entry], ground: Grounded, as_of: date, *, flora: Flora, rng: np.random.Generator, n: int
+) -> Numbers:
+    """All pigweeds at the site, from this season's stops, walks and plants, less what was pulled or cut since."""
+    found = _seen(entries, ground, as_of, frozenset(flora.pigweeds()), rng=rng, n=n)
+    if found.total is None:
+        return found
+    left = left_after_work(entries, as_of, found.total, flora, rng)
+    if left is None:
+        return found
+    density = None if found.density_m2 is None else found.density_m2 * left / np.maximum(found.total, 1.0)
+    return replace(found, total=left, density_m2=density, after_work=True)
+
+
+def _seen(
+    entries: Sequence[Entry],
+    ground: Grounded,
+    as_of: date,
+    pigweeds: frozenset[str],
+    *,
+    rng: np.random.Generator,
+    n: int,
+) -> Numbers:
     season = [entry for entry in entries if event_date(entry).year == as_of.year]
-    stops = [(entry, entry.body) for entry in season if isinstance(entry.body, Stop)]
-    walks = [(entry, entry.body) for entry in season if isinstance(entry.body, Walk)]
-    plants = [(entry, entry.body) for entry in season if isinstance(entry.body, Plant)]
+    here = since_control(season)
+    stops = _visit([(entry, entry.body) for entry in here if isinstance(entry.body, Stop)])
+    walks = _visit([(entry, entry.body) for entry in here if isinstance(entry.body, Walk)])
+    plants = [(entry, entry.body) for entry in here if isinstance(entry.body, Plant)]
     by_eye = [(entry, body) for entry, body in plants if body.seen_by == "eye"]
 
-    tallied = sum(_pigweeds(body) for _, body in stops)
+    tallied = sum(_pigweeds(body, pigweeds) for _, body in stops)
     found = [body.found for _, body in walks if body.found is not None]
     seen_plants = sum(body.count for _, body in by_eye)
-    here = Numbers(
+    looked = bool(found) or any(body.looked_at_m2 is not None or not body.counts for _, body in stops)
+    summary = Numbers(
         basis="none",
         counted_plants=max(tallied, seen_plants),
         stops=len(stops),
@@ -64,63 +93,92 @@ def numbers(entries: Sequence[Entry], ground: Grounded, as_of: date, rng: np.ran
         found=sum(found) if found else None,
         seen_any=tallied > 0 or bool(plants) or sum(found) > 0,
         been_there=bool(stops or walks or by_eye),
+        none_found=looked and not (tallied or plants or sum(found)),
+        told=any(body.seen_by == "photo" for _, body in plants) or any(isinstance(e.body, Report) for e in season),
         why=Provenance(entries=tuple(entry.id for entry, _ in (*stops, *walks, *plants))),
     )
-    walked = _absence(walks, ground, max(sum(found), seen_plants))
+    walked, notes = _absence(walks, ground, max(sum(found), seen_plants))
+    summary = replace(summary, notes=notes)
     if walked is not None:
-        here = replace(
-            here, seen_share=walked.seen_share, density_upper95_per_ha=walked.density_upper95_per_ha, basis="walk"
+        summary = replace(
+            summary, seen_share=walked.seen_share, density_upper95_per_ha=walked.density_upper95_per_ha, basis="walk"
         )
-    counted = _visit([(entry, body) for entry, body in stops if body.looked_at_m2 is not None and not body.by_sight])
-    if counted and (tallied > 0 or not here.seen_any or walked is None):
-        return _from_counts(here, counted, ground, rng, n)
-    if not here.seen_any:
-        return here
+    counted = [(entry, body) for entry, body in stops if body.looked_at_m2 is not None and not body.by_sight]
+    if counted and (tallied > 0 or not summary.seen_any or walked is None):
+        return _from_counts(summary, counted, ground, pigweeds, rng=rng, n=n)
+    if not summary.seen_any:
+        return summary
     if walked is not None and walked.found > 0:
         total = np.maximum(walked.draws(rng, n), seen_plants)
-        return replace(here, total=total, density_m2=total / (1e4 * walked.hectares))
+        return replace(summary, total=total, density_m2=total / (1e4 * walked.hectares))
     if seen_plants:
         # One plant seen by chance says little of how many there are: log-uniform over more than an order of magnitude.
         total = np.round(seen_plants * np.exp(rng.uniform(0, np.log(_UNSEARCHED_MOST), n)))
         area = ground.place.hectares
-        return replace(here, basis="plants", total=total, density_m2=None if area is None else total / (1e4 * area))
-    return here
+        return replace(summary, basis="plants", total=total, density_m2=None if area is None else total / (1e4 * area))
+    return summary
 
 
 def _from_counts(
-    here: Numbers, counted: Sequence[tuple[Entry, Stop]], ground: Grounded, rng: np.random.Generator, n: int
+    here: Numbers,
+    counted: Sequence[tuple[Entry, Stop]],
+    ground: Grounded,
+    pigweeds: frozenset[str],
+    *,
+    rng: np.random.Generator,
+    n: int,
 ) -> Numbers:
-    # A stop without a place still has its count and its area; it is laid at the middle, where it says least of where.
-    middle = (0.0, 0.0)
-    places = np.array([middle if body.at is None else ground.frame.to_metres(body.at) for _, body in counted])
+    # The same place counted twice on one visit is one place: its newest count stands.
+    newest = {_spot(entry, body): (entry, body) for entry, body in counted}
+    counted = list(newest.values())
+    # A stop without a place has its count and its area, but says nothing of where: then the field is left out.
+    placed = all(body.at is not None for _, body in counted)
+    places = np.array([(0.0, 0.0) if body.at is None else ground.frame.to_metres(body.at) for _, body in counted])
     areas = np.array([body.looked_at_m2 for _, body in counted], dtype=np.float64)
-    counts = np.array([_pigweeds(body) for _, body in counted], dtype=np.float64)
-    found = estimate(Counts(places[:, 0], places[:, 1], areas, counts), boundary=ground.flat, rng=rng)
-    total = None if ground.flat is None else found.draws(rng, n)
-    patches = None if ground.flat is None else _patches(found.patches, ground)
+    counts = np.array([_pigweeds(body, pigweeds) for _, body in counted], dtype=np.float64)
+    boundary = ground.flat if placed else None
+    found = estimate(Counts(places[:, 0], places[:, 1], areas, counts), boundary=boundary, rng=rng)
+    density = found.density.draws(rng, n)
+    total = None
+    if ground.flat is not None:
+        total = found.draws(rng, n) if placed else np.round(np.maximum(density * ground.flat.area, counts.sum()))
+        density = total / ground.flat.area
     return replace(
         here,
         basis="counts",
         total=total,
-        density_m2=found.density.draws(rng, n) if total is None else total / ground.flat.area,  # type: ignore[union-attr]
-        by_size=_sizes(counted),
+        density_m2=density,
+        by_size=_sizes(counted, pigweeds),
         counted_area_m2=float(areas.sum()),
-        patches=patches,
+        patches=_patches(found.patches, ground) if placed and ground.flat is not None else None,
+        notes=here.notes + found.warnings,
     )
 
 
-def _absence(walks: Sequence[tuple[Entry, Walk]], ground: Grounded, found: int) -> Absence | None:
-    """What the season's walks leave open together; None where a boundary, a track or a width is missing."""
+def _spot(entry: Entry, stop: Stop) -> object:
+    """Where a stop is, to about five metres; a stop without a place is its own."""
+    return entry.id if stop.at is None else (round(stop.at[0] / 5e-5), round(stop.at[1] / 5e-5))
+
+
+def _absence(
+    walks: Sequence[tuple[Entry, Walk]], ground: Grounded, found: int
+) -> tuple[Absence | None, tuple[str, ...]]:
+    """What the last visit's walks leave open together; None where a boundary, a track or a width is missing.
+
+    A walk that cannot be laid over the site (its track is elsewhere) is left out, and a note says so.
+    """
     tracks, widths = [], []
     for _, body in walks:
         if body.track is not None and body.sigma_m is not None:
             tracks += [ground.frame.to_metres(line) for line in _lines(body.track)]
             widths.append(body.sigma_m)
     if ground.flat is None or not tracks:
-        return None
-    # Of several widths the narrowest: a walk must not count for more than it saw.
-    most = max(Assumed().most_plants, 20 * found)
-    return absence(ground.flat, tracks, sigma_m=min(widths), found=found, assumed=replace(Assumed(), most_plants=most))
+        return None, ()
+    try:
+        # Of several widths the narrowest: a walk must not count for more than it saw.
+        return absence(ground.flat, tracks, sigma_m=min(widths), found=found), ()
+    except Refused as refusal:
+        return None, (f"The walks were left out: {refusal}",)
 
 
 def _lines(track: Mapping[str, Any]) -> list[Any]:
@@ -128,22 +186,28 @@ def _lines(track: Mapping[str, Any]) -> list[Any]:
     return [[position[:2] for position in line] for line in lines]
 
 
-def _visit(stops: Sequence[tuple[Entry, Stop]]) -> list[tuple[Entry, Stop]]:
-    if not stops:
+def _visit(made: Sequence[tuple[Entry, _Seen]]) -> list[tuple[Entry, _Seen]]:
+    """Those of the last visit: made within ten days of the newest."""
+    if not made:
         return []
-    last = max(event_date(entry) for entry, _ in stops)
-    return [(entry, body) for entry, body in stops if last - event_date(entry) <= ONE_VISIT]
+    last = max(event_date(entry) for entry, _ in made)
+    return [(entry, body) for entry, body in made if last - event_date(entry) <= ONE_VISIT]
 
 
-def _pigweeds(stop: Stop) -> int:
-    return sum(tally.count for tally in stop.counts if tally.taxon != "other")
+def _pigweeds(stop: Stop, pigweeds: frozenset[str]) -> int:
+    """Plants counted, without look-alikes and "other"."""
+    return sum(tally.count for tally in stop.counts if tally.taxon == "pigweed" or _is_pigweed(tally.taxon, pigweeds))
 
 
-def _sizes(stops: Sequence[tuple[Entry, Stop]]) -> dict[str, float]:
+def _is_pigweed(code: str, pigweeds: frozenset[str]) -> bool:
+    return bool(set(code.split("x")) & pigweeds)
+
+
+def _sizes(stops: Sequence[tuple[Entry, Stop]], pigweeds: frozenset[str]) -> dict[str, float]:
     sizes: dict[str, int] = {}
     for _, body in stops:
         for tally in body.counts:
-            if tally.taxon != "other":
+            if tally.taxon == "pigweed" or _is_pigweed(tally.taxon, pigweeds):
                 sizes[tally.size] = sizes.get(tally.size, 0) + tally.count
     whole = sum(sizes.values())
     return {size: count / whole for size, count in sizes.items()} if whole else {}

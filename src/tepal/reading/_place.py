@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from shapely.geometry import MultiPolygon, Point, shape
+from shapely.geometry import MultiPolygon
 
 from tepal.doubt import Provenance
 from tepal.ground import Frame, area_m2, boundary_from_geojson
@@ -42,7 +42,7 @@ def grounded(site: str, entries: Sequence[Entry], as_of: date) -> Grounded:
             f"site {site!r} is not on record",
             where="ledger",
             rule="A reading needs a site entry made by the date asked for.",
-            step="List the sites with `tepal reading --ledger L`, or take in the boundary first.",
+            step="Check the site's id, or take in its boundary first: tepal take FIELD.geojson --ledger L.",
         )
     entry, body = sites[-1]
     boundary = _boundary(body, entry.id)
@@ -50,7 +50,11 @@ def grounded(site: str, entries: Sequence[Entry], as_of: date) -> Grounded:
     centre = Frame.around(boundary) if boundary is not None else Frame(*point) if point is not None else Frame(0.0, 0.0)
     crop_entry, crop = _crop(entries, as_of)
     parties = [(item, item.body) for item in entries if isinstance(item.body, Party)]
-    consents = [party.consent_to_enter for _, party in parties if party.consent_to_enter is not None]
+    consents = [
+        party.consent_to_enter
+        for _, party in sorted(parties, key=lambda item: item[1].consent_on or date.min)
+        if party.consent_to_enter is not None and (party.consent_on is None or party.consent_on <= as_of)
+    ]
     place = Place(
         name=body.name,
         ground=body.ground,
@@ -119,13 +123,3 @@ def _crop(entries: Sequence[Entry], as_of: date) -> tuple[Entry | None, Crop | N
     if not crops:
         return None, None
     return max(enumerate(crops), key=lambda item: (item[1][1].planted or date.min, item[0]))[1]
-
-
-def inside(grounded_site: Grounded, east_north: Sequence[float]) -> bool:
-    """Whether a place in metres lies in the site, with a few metres' grace for the receiver's error."""
-    return grounded_site.flat is None or grounded_site.flat.distance(Point(*east_north)) <= 10.0
-
-
-def shape_in_metres(geometry: Any, frame: Frame) -> Any:
-    """A GeoJSON geometry in degrees as a shapely one in the site's metres."""
-    return frame.geometry_to_metres(shape(geometry))

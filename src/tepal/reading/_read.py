@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,15 +13,15 @@ from shapely.geometry import shape
 from tepal import __version__
 from tepal.doubt import Provenance, generator_for, summary
 from tepal.flora import Flora, load
-from tepal.ledger import Ledger, Sample, Site, Standing, WeatherTable
-from tepal.reading._activities import activities
+from tepal.ledger import Entry, Ledger, Sample, Site, Standing, WeatherTable
+from tepal.reading._activities import PROVED, activities, how_sure, names_a_species
 from tepal.reading._crops import grown
 from tepal.reading._dates import dates
 from tepal.reading._entering import entered_unasked
 from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._facts import facts
 from tepal.reading._law import LAW_KEYS, law_facts, law_sources
-from tepal.reading._names import Named, names, taxa_readings
+from tepal.reading._names import Named, hunted_named, hunted_shares, names, taxa_readings
 from tepal.reading._numbers import Numbers, numbers
 from tepal.reading._place import grounded
 from tepal.reading._records import DRAWS, FloatArray, Reading, StandReading, TaxonReading
@@ -53,13 +53,15 @@ def read(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None,
     """
     flora = flora or load()
     known = ledger.find_site(site).id
+    # A place beyond the end of the ledger is its end: the same entries must give the same draws.
+    known_to = ledger.last_seq if known_to is None else min(known_to, ledger.last_seq)
     return compose(gather(ledger, known, as_of=as_of, known_to=known_to), site=known, as_of=as_of, flora=flora)
 
 
 def gather(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None) -> Evidence:
     """Everything that `compose` needs of the ledger."""
     standing = ledger.standing(site, as_of, known_to)
-    return Evidence(standing, _station(ledger, standing), _proved_elsewhere(ledger, site, as_of, standing.known_to))
+    return Evidence(standing, _station(ledger, standing), _proved_elsewhere(ledger, site, as_of, standing))
 
 
 def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Reading:
@@ -74,19 +76,19 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
     }
     done = activities(entries, as_of, flora)
     crop = grown(entries, place, as_of, flora)
-    counted = numbers(entries, ground, as_of, streams["numbers"], DRAWS)
-    named = names(
-        entries, region=place.region, as_of=as_of, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS
-    )
-    none_seen = counted.been_there and not counted.seen_any
+    counted = numbers(entries, ground, as_of, flora=flora, rng=streams["numbers"], n=DRAWS)
+    named = names(entries, region=place.region, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS)
+    none_seen = counted.none_found
     plants = None if counted.total is None else float(np.median(counted.total))
-    taxa = {} if none_seen else taxa_readings(named, plants=plants, proved=done.proved, flora=flora)
-    draws = _stand_draws(counted, named, streams["hunted"])
+    shares = hunted_shares(named, plants, streams["hunted"])
+    nothing = none_seen or not (counted.seen_any or counted.told or named.season is not None or done.proved)
+    taxa = {} if nothing else taxa_readings(named, shares=shares, plants=plants, proved=done.proved, flora=flora)
+    draws = _stand_draws(counted, shares, hunted_named(named), streams["hunted"])
     stand = _stand(counted, draws)
     dated = dates(
         entries,
         ground=ground,
-        taxa=_dated_taxa(named, taxa, none_seen=none_seen),
+        taxa=_dated_taxa(named, taxa),
         weather=evidence.weather,
         as_of=as_of,
         flora=flora,
@@ -110,7 +112,9 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         crop=crop.facts,
         law=law_facts(place, taxa, as_of, flora),
         first_find={
-            code: _thought_here(taxa.get(code)) and code not in done.proved and code not in evidence.proved_elsewhere
+            code: _thought_here(named, taxa.get(code), as_of)
+            and code not in done.proved
+            and code not in evidence.proved_elsewhere
             for code in HUNTED_KEYS
         },
     )
@@ -145,25 +149,34 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         why=why,
         tables=flora.tables_hash,
         version=__version__,
-        warnings=(*dated.notes, *entered_unasked(entries)),
+        warnings=(*dated.notes, *counted.notes, *entered_unasked(entries)),
         alike=() if none_seen else named.alike,
         alike_chance=named.composition.p_any(*named.alike) if named.alike else 0.0,
     )
 
 
-def _stand_draws(counted: Numbers, named: Named, rng: np.random.Generator) -> dict[str, FloatArray]:
-    draws: dict[str, FloatArray] = {
-        f"share.{code}": named.shares[:, named.composition.taxa.index(code)].copy() for code in named.hunted
-    }
-    draws["share.hunted"] = named.hunted_share.copy()
+def _stand_draws(
+    counted: Numbers,
+    shares: Mapping[str, FloatArray],
+    named: tuple[FloatArray, float],
+    rng: np.random.Generator,
+) -> dict[str, FloatArray]:
+    # A cross of both counts in either share, and once in their sum.
+    hunted = np.minimum(np.sum(list(shares.values()), axis=0), 1.0)
+    draws: dict[str, FloatArray] = {f"share.{code}": share.copy() for code, share in shares.items()}
+    draws["share.hunted"] = hunted
     if counted.total is not None:
         draws["total_all"] = counted.total
         # Whole plants: of seven pigweeds, a share of 0.9 is six or seven hunted ones, not 6.3.
-        whole = np.round(counted.total).astype(np.int64)
-        draws["total"] = rng.binomial(whole, np.clip(named.hunted_share, 0.0, 1.0)).astype(np.float64)
+        whole = np.round(counted.total)
+        # The plants named are what they are in this very draw; only of the others is the share drawn. Once some were
+        # pulled, nobody knows which are left.
+        sure, looked_at = (np.zeros_like(hunted), 0.0) if counted.after_work else named
+        rest = np.maximum(whole - looked_at, 0.0).astype(np.int64)
+        draws["total"] = np.minimum(sure + rng.binomial(rest, hunted), whole)
     if counted.density_m2 is not None:
         draws["density_all_m2"] = counted.density_m2
-        draws["density_m2"] = counted.density_m2 * named.hunted_share
+        draws["density_m2"] = counted.density_m2 * hunted
     return draws
 
 
@@ -186,12 +199,13 @@ def _stand(counted: Numbers, draws: Mapping[str, FloatArray]) -> StandReading:
         seen_share=counted.seen_share,
         density_upper95_per_ha=counted.density_upper95_per_ha,
         patches=counted.patches,
+        after_work=counted.after_work,
     )
 
 
-def _dated_taxa(named: Named, taxa: Mapping[str, TaxonReading], *, none_seen: bool) -> list[str]:
+def _dated_taxa(named: Named, taxa: Mapping[str, TaxonReading]) -> list[str]:
     """Whose dates are given: hunted taxa that may be among the plants seen, likeliest first; else the leading one."""
-    if none_seen or not taxa:
+    if not taxa:
         return [named.leading_hunted] if named.leading_hunted else []
     hunted = sorted((taxa[code] for code in named.hunted if code in taxa), key=lambda taxon: -taxon.p_seen)
     chosen = [taxon.code for taxon in hunted if taxon.p_seen >= _DATED]
@@ -202,27 +216,34 @@ def _dated_taxa(named: Named, taxa: Mapping[str, TaxonReading], *, none_seen: bo
     return [leading] if leading and leading != "other" else list(named.hunted[:1])
 
 
-def _thought_here(taxon: TaxonReading | None) -> bool:
-    return taxon is not None and taxon.p_seen >= _THOUGHT_HERE
+def _thought_here(named: Named, taxon: TaxonReading | None, as_of: date) -> bool:
+    """Looks taken this season speak for it: neither a region's habit nor a bare name is a first find."""
+    return (
+        taxon is not None
+        and named.season == as_of.year
+        and not named.by_sight
+        and named.plants > 0
+        and taxon.p_seen >= _THOUGHT_HERE
+    )
 
 
 def _station(ledger: Ledger, standing: Standing) -> WeatherTable | None:
     """The station that the site names, else the nearest, else the only one."""
-    stations = ledger.stations()
+    places = ledger.station_places(standing.known_to)  # a station that came later was not known
     sites = [entry.body for entry in standing.of("site") if isinstance(entry.body, Site)]
-    if not stations or not sites:
+    if not places or not sites:
         return None
     body = sites[-1]
-    if body.station in stations:
+    if body.station in places:
         return ledger.weather(body.station, standing.known_to)
     centre = _centre(body)
-    placed = {name: place for name, place in ledger.station_places(standing.known_to).items() if place is not None}
+    placed = {name: place for name, place in places.items() if place is not None}
     if centre is not None and placed:
         # Plain squared degrees, longitudes shrunk: only the order of a few stations matters.
         shrink = float(np.cos(np.radians(centre[1])))
         near = min(placed, key=lambda n: (shrink * (placed[n][0] - centre[0])) ** 2 + (placed[n][1] - centre[1]) ** 2)
         return ledger.weather(near, standing.known_to)
-    return ledger.weather(stations[0], standing.known_to) if len(stations) == 1 else None
+    return ledger.weather(next(iter(places)), standing.known_to) if len(places) == 1 else None
 
 
 def _centre(site: Site) -> tuple[float, float] | None:
@@ -232,11 +253,23 @@ def _centre(site: Site) -> tuple[float, float] | None:
     return None if site.point is None else (float(site.point[0]), float(site.point[1]))
 
 
-def _proved_elsewhere(ledger: Ledger, site: str, as_of: date, known_to: int) -> frozenset[str]:
-    """Taxa that a laboratory proved at any other site of the record by that day."""
-    counts = ledger.standing_of(("sample",), as_of, known_to)
+def _proved_elsewhere(ledger: Ledger, site: str, as_of: date, standing: Standing) -> frozenset[str]:
+    """Taxa that a laboratory proved at another site of the same county by that day; of any, where no county is told."""
+    here = _county(standing.of("site"))
+    others = ledger.standing_of(("sample", "site"), as_of, standing.known_to)
+    county = {entry.site: _county([entry]) for entry in others if entry.kind == "site"}
     return frozenset(
         entry.body.taxon
-        for entry in counts
-        if isinstance(entry.body, Sample) and entry.body.step == "result" and entry.body.taxon and entry.site != site
+        for entry in others
+        if isinstance(entry.body, Sample)
+        and entry.body.taxon
+        and names_a_species(entry.body)
+        and how_sure(entry.body) >= PROVED
+        and entry.site != site
+        and (here is None or county.get(entry.site) in (None, here))
     )
+
+
+def _county(sites: Sequence[Entry]) -> str | None:
+    named = [entry.body.county for entry in sites if isinstance(entry.body, Site) and entry.body.county]
+    return named[-1].casefold() if named else None

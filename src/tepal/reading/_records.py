@@ -81,6 +81,7 @@ class StandReading:
     seen_share: float | None = None
     density_upper95_per_ha: float | None = None
     patches: Mapping[str, Any] | None = None  # GeoJSON, lon/lat
+    after_work: bool = False  # plants pulled, bagged or cut since they were counted are taken off
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from tepal.reading._records import DoneLine, Reading, TaxonReading, Unknown, Window
 from tepal.words import Words
@@ -18,15 +18,21 @@ def who(reading: Reading, words: Words) -> str:
     facts = reading.facts
     if facts["none_seen"]:
         return _none_seen(reading, words)
-    if not facts["seen_any"] and not facts["named_plants"]:
-        return words.t("Nobody has looked at a plant here yet.")
-    if not facts["named_plants"]:
+    leading = reading.taxa.get(str(facts["leading"]))
+    if leading is None:
+        return _unnamed(reading, words)
+    if leading.proved:
+        return words.t("{name}, proved by a laboratory.", name=_capital(leading.english_name))
+    if facts["named_by_sight"]:
         return words.t(
-            "Pigweeds were seen, but no plant was looked at closely enough to name. In this region one we hunt may "
-            "well be among them: {chance}.",
-            chance=words.chance(_number(facts["p_hunted"])),
+            "Called {name} by those who counted, and not looked at closely: {chance} that the name is right.",
+            name=leading.english_name,
+            chance=words.chance(leading.p_seen),
         )
     parts = [_name_sentence(reading, words)]
+    if not facts["named_plants"]:
+        # Plants of an earlier season: their seed is here, and nobody has looked at this year's.
+        parts = [words.t("Nobody has looked here yet this year. In an earlier year it was this:"), *parts]
     for taxon in reading.taxa.values():
         if taxon.code == facts["leading"] or not _hunted(reading, taxon.code):
             continue
@@ -51,6 +57,14 @@ def who(reading: Reading, words: Words) -> str:
     return " ".join(parts)
 
 
+def _unnamed(reading: Reading, words: Words) -> str:
+    if reading.facts["seen_any"]:
+        return words.t("Pigweeds were seen, but no plant was looked at closely enough to name.")
+    if reading.facts["looked_this_season"]:
+        return words.t("Somebody was here, but what was found is not on record.")
+    return words.t("Nobody has looked here yet this year.")
+
+
 def how_many(reading: Reading, words: Words) -> str | None:
     """How many plants of the taxa hunted, with the range that doubt leaves; None where nothing can be said."""
     stand, facts = reading.stand, reading.facts
@@ -60,17 +74,24 @@ def how_many(reading: Reading, words: Words) -> str | None:
     density = stand.density_per_m2 if hunted else stand.all_density_per_m2
     total = stand.total if hunted else stand.all_total
     what = words.t("plants of the kind we hunt") if hunted else words.t("pigweeds of all kinds")
+    if stand.after_work and total is not None:
+        return words.t(
+            "After what was pulled or cut, about {middle} {what} may be left; 9 chances in 10 that it is {range}.",
+            middle=words.about(total["q50"]),
+            what=what,
+            range=words.between(total["q05"], total["q95"]),
+        )
     if stand.basis == "plants" and total is not None:
         return words.t(
-            "{count} were seen and nobody has counted the field: there may be {range} {what}.",
-            count=words.number(stand.counted_plants),
+            "{seen}, and nobody has counted the field: there may be {range} {what}.",
+            seen=words.plural("{count} was seen", "{count} were seen", stand.counted_plants),
             range=words.between(total["q05"], total["q95"]),
             what=what,
         )
     # Under a hundred plants a density says less than the number itself.
     if total is not None and density is not None and total["q50"] >= 100:
         return words.t(
-            "About {middle} {what} in all, most likely {range} ({density}).",
+            "About {middle} {what} in all; 9 chances in 10 that it is {range} ({density}).",
             middle=words.about(total["q50"]),
             what=what,
             range=words.between(total["q05"], total["q95"]),
@@ -78,14 +99,15 @@ def how_many(reading: Reading, words: Words) -> str | None:
         )
     if total is not None:
         return words.t(
-            "About {middle} {what} in all, most likely {range}.",
+            "About {middle} {what} in all; 9 chances in 10 that it is {range}.",
             middle=words.about(total["q50"]),
             what=what,
             range=words.between(total["q05"], total["q95"]),
         )
     assert density is not None
     return words.t(
-        "About {density}, most likely between {low} and {high}. How many in all cannot be said without the boundary.",
+        "About {density}; 9 chances in 10 that it is between {low} and {high}. How many in all cannot be said "
+        "without the boundary.",
         density=words.density(density["q50"]),
         low=words.density(density["q05"]),
         high=words.density(density["q95"]),
@@ -101,14 +123,18 @@ def window(item: Window, reading: Reading, words: Words) -> str:
         "height_10_cm": words.t(
             "the tallest tenth of the {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)
         ),
-        "flowers": words.t("the first {taxon} plants flower", taxon=taxon),
-        "viable_seed": words.t("the first {taxon} seed can grow", taxon=taxon),
+        "flowers": words.t("a tenth of the {taxon} plants are in flower", taxon=taxon),
+        "viable_seed": words.t("a tenth of the {taxon} plants have seed that can grow", taxon=taxon),
         "next_flush": words.t("the next {taxon} seedlings come up", taxon=taxon),
-        "regrowth": words.t("cut {taxon} plants stand up again", taxon=taxon),
+        "regrowth": words.t("cut {taxon} plants flower again", taxon=taxon),
         "emerges_90": words.t("nine in ten of this year's {taxon} plants are up", taxon=taxon),
     }.get(item.name, item.name)
     if item.share_past >= 0.9:
         return words.t("{event}: that has almost surely happened already.", event=_capital(event))
+    if item.q10 is None and item.closes == "flush":
+        return words.t(
+            "Nearly all of this year's {taxon} seedlings are up; a few may still come into late summer.", taxon=taxon
+        )
     if item.q50 is None and item.q10 is None:
         return words.t("{event}: not this season, as far as can be told.", event=_capital(event))
     early = item.q10 or item.q50
@@ -202,11 +228,6 @@ def closes_next(reading: Reading) -> tuple[Window, date] | None:
         if item.q10 is not None and item.q10 >= reading.as_of and item.share_past < 0.5
     ]
     return min(coming, key=lambda pair: pair[1], default=None)
-
-
-def within_week(day: date, reading: Reading) -> bool:
-    """Whether a day comes within seven days of the reading: what may be printed in madder."""
-    return day <= reading.as_of + timedelta(days=7)
 
 
 def names(codes: Sequence[str], reading: Reading, words: Words) -> str:

@@ -1,0 +1,192 @@
+"""Other years, other people's words, and what was done: cases in which a careless reading would mislead."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from _books import AS_OF, book, lonlat, palmer, said, site, stop
+from tepal import reading as readings
+from tepal.words import Words
+
+WALK = {
+    "track": {"type": "LineString", "coordinates": [lonlat(-190, 0), lonlat(190, 0)]},
+    "sigma_m": 6.0,
+    "looked_for": ["AMAPA", "AMATU"],
+}
+NEXT_YEAR = date(2027, 6, 10)
+
+
+def _read(folder, *entries, as_of=AS_OF):
+    with book(folder, site(), *entries) as ledger:
+        return readings.read(ledger, "west", as_of=as_of)
+
+
+def _who(found):
+    return readings.who(found, Words())
+
+
+@pytest.mark.parametrize("region", ["SE", "CB", "UM", "SP", "NE"])
+def test_one_plant_that_is_surely_palmer_leads_wherever_it_stands(tmp_path, region):
+    with book(tmp_path, site(region=region), palmer()) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.facts["leading"] == "AMAPA"
+    assert _who(found).startswith(("Palmer amaranth, almost certainly", "Palmer amaranth, very probably"))
+
+
+def test_before_anybody_looked_there_is_no_name_and_no_chance(tmp_path):
+    found = _read(tmp_path, stop(4), as_of=date(2026, 4, 15))
+    assert found.taxa == {} and found.facts["leading"] is None
+    assert "chance" not in _who(found) and "Nobody has looked" in _who(found)
+
+
+def test_a_plant_without_a_look_is_no_plant_looked_at(tmp_path):
+    bare = said("plant", {"stage": "vegetative", "looks": {"leaf_gloss": "cannot_tell"}, "height_cm": 30.0})
+    found = _read(tmp_path, bare)
+    assert found.facts["named_plants"] == 0 and found.facts["seen_any"] is True
+    assert found.facts["first_find.AMAPA"] is False and found.facts["first_find.AMATU"] is False
+    assert "chance" not in _who(found)
+
+
+def test_last_year_is_remembered_and_this_year_is_not_made_up(tmp_path):
+    found = _read(tmp_path, palmer(), palmer(at=lonlat(30, 0)), as_of=NEXT_YEAR)
+    assert found.facts["looked_this_season"] is False and found.facts["seen_before"] is True
+    assert found.facts["reported_only"] is False and found.facts["named_plants"] == 0
+    assert "Nobody has looked here yet this year" in _who(found) and "Palmer amaranth" in _who(found)
+    assert found.stand.total is None
+
+
+def test_a_clean_walk_the_year_after_a_find_is_read(tmp_path):
+    walk = said("walk", WALK | {"found": 0}, on="2027-06-08")
+    found = _read(tmp_path, palmer(), walk, as_of=NEXT_YEAR)
+    assert found.facts["none_seen"] is True and found.facts["leading"] is None
+
+
+def test_a_walk_that_does_not_say_what_it_found_did_not_find_nothing(tmp_path):
+    found = _read(tmp_path, said("walk", WALK))
+    assert found.facts["none_seen"] is False
+    assert "None were seen" not in _who(found)
+
+
+def test_never_fewer_hunted_plants_than_were_surely_seen(tmp_path):
+    plants = [palmer(at=lonlat(4 * i, 3)) for i in range(7)]
+    found = _read(tmp_path, *plants, said("walk", WALK | {"found": 7}))
+    assert np.quantile(found.draws["total"], 0.05) >= 7
+    assert (found.draws["total"] <= np.round(found.draws["total_all"])).all()
+
+
+def test_chances_and_numbers_of_a_taxon_agree(tmp_path):
+    found = _read(tmp_path, *(palmer(at=lonlat(4 * i, 3)) for i in range(5)), stop(3), stop(2, 50, 0))
+    for code in ("AMAPA", "AMATU"):
+        there = float((found.draws[f"share.{code}"] > 0).mean())
+        assert there == pytest.approx(found.taxa[code].p_any, abs=0.04)
+
+
+def test_what_was_pulled_is_taken_off(tmp_path):
+    plants = [palmer(at=lonlat(4 * i, 3)) for i in range(7)]
+    walk = said("walk", WALK | {"found": 7})
+    before = _read(tmp_path / "a", *plants, walk)
+    pulled = said("done", {"what": "pulled", "share": 1.0, "tallest_cm": 40.0}, on="2026-07-01")
+    after = _read(tmp_path / "b", *plants, walk, pulled)
+    assert after.stand.after_work
+    # Published: 90 to 99 % of small plants pulled with their root die.
+    left = after.draws["total_all"].mean() / before.draws["total_all"].mean()
+    assert 0.005 < left < 0.15
+
+
+def test_a_revisit_after_pulling_starts_the_count_anew(tmp_path):
+    pulled = said("done", {"what": "pulled", "share": 1.0}, on="2026-06-20")
+    tall = stop(40, on="2026-06-18")
+    found = _read(tmp_path, said("stop", tall.body.model_dump(), on="2026-06-18"), pulled, stop(0), stop(0, 50, 50))
+    assert found.facts["none_seen"] is True
+    assert found.facts["tallest_seen_cm"] is None
+
+
+def test_the_laboratory_had_this_very_plant(tmp_path):
+    plant = palmer()
+    result = {"step": "result", "test": "species", "taxon": "AMATU", "of": plant.id}
+    found = _read(tmp_path, plant, said("sample", result))
+    assert found.taxa["AMATU"].proved
+    assert found.taxa["AMAPA"].p_seen < 0.2
+
+
+def test_an_unsure_laboratory_proves_nothing_nor_does_a_test_for_resistance(tmp_path):
+    unsure = {"step": "result", "test": "species", "taxon": "AMAPA", "sure": 0.3}
+    resistance = {"step": "result", "test": "resistance", "taxon": "AMAPA", "resistant": {"9": "resistant"}}
+    found = _read(tmp_path, palmer(), said("sample", unsure), said("sample", resistance))
+    assert found.facts["proved.AMAPA"] is False
+    assert found.facts["resistant_groups"] == "9"
+
+
+def test_a_name_beside_a_count_is_one_opinion_however_often_it_is_written(tmp_path):
+    def named(i):
+        counts = [{"taxon": "AMAPA", "count": 50}]
+        return said("stop", {"at": lonlat(20 * i, 0), "area_m2": 4.0, "counts": counts})
+
+    one = _read(tmp_path / "a", named(0))
+    ten = _read(tmp_path / "b", *(named(i) for i in range(10)))
+    assert ten.taxa["AMAPA"].p_seen == pytest.approx(one.taxa["AMAPA"].p_seen, abs=0.03)
+    assert "Called Palmer amaranth" in _who(ten)
+    assert ten.facts["first_find.AMAPA"] is False
+
+
+def test_look_alikes_are_no_pigweeds(tmp_path):
+    other = said("stop", {"at": lonlat(0, 0), "area_m2": 4.0, "counts": [{"taxon": "CHEAL", "count": 50}]})
+    found = _read(tmp_path, other)
+    assert found.facts["seen_any"] is False
+
+
+def test_a_track_in_another_field_does_not_stop_the_reading(tmp_path):
+    astray = {"type": "LineString", "coordinates": [lonlat(5000, 0), lonlat(5400, 0)]}
+    found = _read(tmp_path, palmer(), said("walk", WALK | {"track": astray, "found": 1}))
+    assert any("left out" in warning for warning in found.warnings)
+    assert found.facts["leading"] == "AMAPA"
+
+
+def test_leave_that_is_given_later_is_no_leave_today(tmp_path):
+    later = said(
+        "party",
+        {"name": "The owner", "roles": ["owner"], "consent_to_enter": True, "consent_on": "2026-08-01"},
+        on="2026-06-01",
+    )
+    assert _read(tmp_path, later).facts["consent"] is None
+
+
+def test_a_first_find_is_one_of_its_own_county(tmp_path):
+    elsewhere = said(
+        "site", {"name": "East", "ground": "field", "region": "CB", "county": "Otherton"}, site="east", on="2026-04-01"
+    )
+    proof = said("sample", {"step": "result", "test": "species", "taxon": "AMAPA"}, site="east")
+    assert _read(tmp_path, elsewhere, palmer(), proof).facts["first_find.AMAPA"] is True
+
+
+def test_what_arrives_later_leaves_an_earlier_answer_as_it_was(tmp_path):
+    import json
+
+    from _books import weather
+    from tepal.ledger import WeatherBatch
+
+    with book(tmp_path, site(), palmer(), stop(3)) as ledger:
+        known = ledger.last_seq
+
+        def told():
+            return json.dumps(readings.to_json(readings.read(ledger, "west", as_of=AS_OF, known_to=known)))
+
+        before = told()
+        ledger.add([said("note", {"words": "later"})])
+        ledger.add([], weather=[WeatherBatch("Nearer", weather().days, lon=-45.0, lat=41.5)])
+        assert told() == before
+        # A place beyond the end is the end.
+        end = readings.read(ledger, "west", as_of=AS_OF, known_to=ledger.last_seq)
+        beyond = readings.read(ledger, "west", as_of=AS_OF, known_to=ledger.last_seq + 900)
+        assert readings.to_json(end) == readings.to_json(beyond)
+
+
+def test_words_about_people_at_work_stay_in_the_ledger(tmp_path):
+    import json
+
+    done = {"what": "pulled", "plants": 3, "people": 2, "words": "Joe Secret was there"}
+    found = _read(tmp_path, palmer(), said("done", done))
+    assert "Secret" not in json.dumps(readings.to_json(found))
