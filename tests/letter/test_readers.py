@@ -132,3 +132,19 @@ def test_a_letter_of_another_reader_has_its_own_name_and_says_in_the_record_whos
     assert (pdf.name, page.name) == ("west-2026-08-01-owner.pdf", "west-2026-08-01-owner.html")
     kept = letters.entry_of(made["owner"], reading, signed_by="A Signer", reader="owner")
     assert kept.body.reader == "owner"
+
+
+def test_the_command_writes_the_readers_letter_with_the_offices_own_law(tmp_path, capsys):
+    from tepal.cli.letter import letter
+
+    law = tmp_path / "office.csv"
+    law.write_text("state,code,listed,class,tell,checked\nZZ,AMAPA,yes,bad weed,the weed board,2026-03-02\n", "utf-8")
+    with book(tmp_path, site(state="ZZ"), palmer()):
+        pass
+    given = {"ledger": str(tmp_path / "t.ledger"), "as_of": DAY.isoformat(), "out": tmp_path, "json_output": True}
+    assert letter("west", reader="owner", law=law, **given) == 0
+    assert '"pdf":' in capsys.readouterr().out
+    told = " ".join(page.extract_text() for page in PdfReader(tmp_path / f"west-{DAY}-owner.pdf").pages)
+    told = " ".join(told.split())
+    assert "Call the weed board" in told
+    assert "The state lists Palmer amaranth (bad weed)" in told
