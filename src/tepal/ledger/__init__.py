@@ -16,6 +16,7 @@ if TYPE_CHECKING:
         Done,
         Drill,
         Feature,
+        Forgotten,
         Ingredient,
         Letter,
         Move,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     )
     from tepal.ledger._correct import Corrected, amend, withdraw
     from tepal.ledger._entry import ALWAYS, Entry, body_plain, entry, entry_from_plain, event_date
+    from tepal.ledger._forget import Forgetting, clear_traces, forget
     from tepal.ledger._history import Told, history, site_log
     from tepal.ledger._ids import new_id, row_id
     from tepal.ledger._people import Recorded, parties, record_party
@@ -55,6 +57,7 @@ if TYPE_CHECKING:
 _WHERE = {
     "_entry": ("ALWAYS", "Entry", "body_plain", "entry", "entry_from_plain", "event_date"),
     "_correct": ("Corrected", "amend", "withdraw"),
+    "_forget": ("Forgetting", "clear_traces", "forget"),
     "_history": ("Told", "history", "site_log"),
     "_people": ("Recorded", "parties", "record_party"),
     "_report": ("Filed", "file_report"),
@@ -102,6 +105,8 @@ __all__ = [
     "Entry",
     "Feature",
     "Filed",
+    "Forgetting",
+    "Forgotten",
     "Given",
     "Hop",
     "Ingredient",
@@ -137,11 +142,13 @@ __all__ = [
     "Writer",
     "amend",
     "body_plain",
+    "clear_traces",
     "entry",
     "entry_from_plain",
     "event_date",
     "file_report",
     "follow",
+    "forget",
     "give",
     "history",
     "new_id",

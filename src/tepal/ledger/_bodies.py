@@ -319,9 +319,32 @@ class Withdraw(Body):
     reason: Text | None = Field(default=None, description="why")
 
 
+class Forgotten(Body):
+    """What is left of an entry about a person whose data were forgotten; `forgotten` beside it is the entry's hash."""
+
+    was: Line = Field(description="the kind of entry it was")
+
+
 BODIES: dict[str, type[Body]] = {
     body.__name__.lower(): body
-    for body in (Site, Crop, Party, Report, Walk, Stop, Plant, Photo, Done, Move, Sample, Letter, Drill, Note, Withdraw)
+    for body in (
+        Site,
+        Crop,
+        Party,
+        Report,
+        Walk,
+        Stop,
+        Plant,
+        Photo,
+        Done,
+        Move,
+        Sample,
+        Letter,
+        Drill,
+        Note,
+        Withdraw,
+        Forgotten,
+    )
 }
 KINDS: tuple[str, ...] = tuple(BODIES)
 # Kinds that say nothing unless one knows of which ground.

@@ -13,10 +13,10 @@ from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 
 from tepal.tables import Refused
 
-HEAD = "0003"  # the newest migration; a test compares it with the folder
+HEAD = "0004"  # the newest migration; a test compares it with the folder
 # Written into SQLite's header, so that another program's database is not taken for a ledger: "Tepa".
 APPLICATION_ID = 0x54657061
-_LOCK_SECONDS = 60
+LOCK_SECONDS = 60
 _WHOLE = "A ledger is a whole file."
 _ALL_OR_NOTHING = "What is taken goes in as one whole; nothing was added."
 # What SQLite and PostgreSQL say (a part of it, in small letters), what it means, and what to do.
@@ -122,7 +122,7 @@ def _sqlite(path: Path, *, create: bool) -> Engine:
         _check_ours(path)
     kept = _only_to_be_read(path)
     url = f"sqlite:///{path.absolute().as_uri()}?immutable=1&uri=true" if kept else f"sqlite:///{path}"
-    engine = create_engine(url, connect_args={"timeout": _LOCK_SECONDS})
+    engine = create_engine(url, connect_args={"timeout": LOCK_SECONDS})
 
     def connected(raw: sqlite3.Connection, _record: Any) -> None:
         # The driver must not begin transactions by itself: `begun` says which kind each one is.
@@ -152,7 +152,7 @@ def _only_to_be_read(path: Path) -> bool:
 
 def _check_ours(path: Path) -> None:
     """Refuse another program's database before anything is set in it (turning on the write-ahead log would be)."""
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=_LOCK_SECONDS)
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=LOCK_SECONDS)
     try:
         ours = connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
         tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]

@@ -12,7 +12,7 @@ from pydantic import SerializeAsAny, ValidationError, model_validator
 from tepal.ledger._bodies import BODIES, KINDS, KINDS_OF_A_SITE, Body, Crop, Photo
 from tepal.ledger._ids import canonical, new_id
 from tepal.ledger._refusals import refused
-from tepal.ledger._values import Broken, Count, Identifier, Line, Moment, Part
+from tepal.ledger._values import Broken, Count, Hash, Identifier, Line, Moment, Part
 from tepal.tables import Refused, Where
 
 ALWAYS = date.min
@@ -22,6 +22,7 @@ ALWAYS = date.min
 class Entry(Part):
     """An entry as it stands in the ledger; `got_at` and `seq` are None until a ledger has taken it in.
 
+    `forgotten` is the hash of what the entry said before a person's data in it were forgotten.
     `made_at` keeps the offset of the clock that made it, so that its date is the date where the person stood.
     """
 
@@ -34,6 +35,7 @@ class Entry(Part):
     body: SerializeAsAny[Body]
     got_at: Moment | None = None
     seq: Count | None = None
+    forgotten: Hash | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -57,6 +59,8 @@ class Entry(Part):
             raise Broken("site", None, f"A {self.kind} entry names its site.")
         if self.kind == "withdraw" and self.amends is None:
             raise Broken("amends", None, "A withdraw entry names in amends what it withdraws.")
+        if self.kind == "forgotten" and self.forgotten is None:
+            raise Broken("forgotten", None, "What is left of an entry names the hash of what it said.")
         if self.amends == self.id:
             raise Broken("amends", self.amends, "An entry cannot amend itself.")
         if self.body.on is not None and self.body.on > self.made_at.date() + timedelta(days=1):
@@ -75,6 +79,8 @@ class Entry(Part):
         if self.amends is not None:
             out["amends"] = self.amends
         out["body"] = body_plain(self.body)
+        if self.forgotten is not None:
+            out["forgotten"] = self.forgotten
         return out
 
     def text(self) -> str:
@@ -82,8 +88,8 @@ class Entry(Part):
         return canonical(self.plain())
 
     def content_hash(self) -> str:
-        """SHA-256 of `text`."""
-        return hashlib.sha256(self.text().encode()).hexdigest()
+        """SHA-256 of `text`; where a person's data were forgotten, of the text before that."""
+        return self.forgotten or hashlib.sha256(self.text().encode()).hexdigest()
 
 
 def body_plain(body: Body) -> dict[str, Any]:

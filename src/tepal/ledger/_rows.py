@@ -39,10 +39,11 @@ def entry_of(row: Row[Any]) -> Entry:
             body=BODIES[row.kind].model_validate(json.loads(row.body), context=STORED),
             got_at=datetime.fromisoformat(row.got_at),
             seq=row.seq,
+            forgotten=row.hash if row.forgotten else None,
         )
     except (ValidationError, ValueError, KeyError):
         data = {**row._mapping, "body": json.loads(row.body)}
-        data.pop("hash")
+        data["forgotten"] = data.pop("hash") if row.forgotten else None
         return entry_from_plain(data, where=f"ledger, seq {row.seq}")
 
 

@@ -9,6 +9,7 @@ from tepal.ledger._bodies import (
     Crop,
     Done,
     Drill,
+    Forgotten,
     Letter,
     Move,
     Note,
@@ -151,6 +152,10 @@ def _withdraw(body: Withdraw, words: Words) -> str:
     return words.t("Taken back: {reason}.", reason=body.reason) if body.reason else words.t("Taken back.")
 
 
+def _forgotten(body: Forgotten, words: Words) -> str:
+    return words.t("Forgotten at a person's wish; it was a {kind} entry.", kind=body.was)
+
+
 def _other(_body: Any, words: Words) -> str:
     return words.t("An entry.")
 
@@ -171,4 +176,5 @@ _BY_KIND: dict[str, Callable[[Any, Words], str]] = {
     "drill": _drill,
     "note": _note,
     "withdraw": _withdraw,
+    "forgotten": _forgotten,
 }

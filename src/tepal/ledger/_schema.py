@@ -21,6 +21,8 @@ entries = Table(
     Column("amends", String(36)),
     Column("body", Text, nullable=False),
     Column("hash", String(64), nullable=False),
+    # When a person's data in it were forgotten; `hash` is of what it said before.
+    Column("forgotten", String(40)),
 )
 
 batches = Table(

@@ -127,6 +127,7 @@ class Writer:
             "amends": entry.amends,
             "body": canonical(body_plain(entry.body)),
             "hash": digest,
+            "forgotten": None if entry.forgotten is None else self._got_at,
         }
 
     def _batch_row(self, batch: WeatherBatch) -> dict[str, Any]:
@@ -170,6 +171,13 @@ def _bad_amendment(entry: Entry, known: Mapping[str, _Known], place: Where) -> R
             where=place,
             rule="An amendment stays with its site.",
             step="Withdraw the entry and make a new one for the other site.",
+        )
+    if target.kind == "forgotten" and entry.kind not in {"forgotten", "withdraw"}:
+        return Refused(
+            f"amends names {entry.amends}, which was forgotten",
+            where=place,
+            rule="What was forgotten is not said again by amending it.",
+            step="Leave it out, or make a new entry if the person wants to be on record.",
         )
     if entry.kind not in {target.kind, "withdraw"}:
         return Refused(

@@ -1,0 +1,86 @@
+"""`tepal forget`: a person's data, removed for good."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from tepal.cli import _out
+
+
+def forget(
+    person: str | None = None,
+    *,
+    ledger: str,
+    yes: Annotated[bool, Parameter(negative=())] = False,
+    photos: Path | None = None,
+    json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
+) -> int:
+    """Remove a person's data from the ledger for good; what was seen stays, and of the rest an id and a hash.
+
+    Without --yes it only says how much would be removed. It cannot be undone. What was given out before, copies of
+    the ledger, letters and originals of photos are not reached.
+
+    Parameters
+    ----------
+    person: str
+        The name as in the record, or the id of a party entry. Without it: clear what an earlier run could not.
+    ledger: str
+        The ledger: a file, or postgresql://…
+    yes: bool
+        Do it.
+    photos: Path
+        Folder for the originals of photos; beside the ledger if not given.
+    json_output: bool
+        Print one JSON object.
+    """
+    from tepal.ledger import Ledger, clear_traces
+    from tepal.ledger import forget as remove
+    from tepal.tables import Refused
+
+    with Ledger.open(ledger, photos=photos) as book:
+        if person is None:
+            cleared = clear_traces(book)
+            if json_output:
+                _out.emit({"removed": [], "thinned": [], "left": [], "cleared": cleared})
+            return _end(cleared, ())
+        found = remove(book, person, do=False)
+        if not yes:
+            raise Refused(
+                f"{len(found.removed)} entries would be removed and {len(found.thinned)} thinned; nothing was done",
+                where="command line",
+                rule="Forgetting cannot be undone.",
+                step="Add --yes to do it.",
+            )
+        found = remove(book, person)
+    if json_output:
+        _out.emit(
+            {
+                "removed": found.removed,
+                "thinned": found.thinned,
+                "left": found.left,
+                "photos_kept": found.photos,
+                "cleared": found.cleared,
+            }
+        )
+    else:
+        _out.say(
+            f"Forgotten: {len(found.removed)} entries are now an id and a hash, "
+            f"{len(found.thinned)} keep what was seen without the person."
+        )
+        if found.photos:
+            _out.say(f"{found.photos} photos that came with their reports are kept beside the ledger.")
+    return _end(bool(found.cleared), found.left)
+
+
+def _end(cleared: bool, left: tuple[str, ...]) -> int:
+    for id in left[:20]:
+        _out.warn(f"The name still stands in entry {id}: in a site's id, or as a word that may mean something else.")
+    if not cleared:
+        _out.warn(
+            "Another program has the ledger open, so that old bytes may still be in its file. Close it, then run "
+            "`tepal forget --ledger L`."
+        )
+    return _out.DONE if cleared and not left else _out.IN_PART
