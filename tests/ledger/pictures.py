@@ -33,7 +33,7 @@ def picture(
         gps[29] = fix[0]
         gps[7] = tuple(IFDRational(part) for part in fix[1])
     out = io.BytesIO()
-    more = {"exif": tags} if len(tags) or len(gps) or tags.get_ifd(0x8769) else {}
+    more = {"exif": tags.tobytes()} if gps or tags.get_ifd(0x8769) else {}
     Image.new("RGB", (8, 6), (number % 256, 90, 40)).save(out, kind, **more)
     return out.getvalue()
 

@@ -43,6 +43,7 @@ def shapes_of(feature: Feature) -> Shapes:
     Refused
         If there is none, they cannot be read, or they are not in degrees.
     """
+    import numpy as np
     import shapely
     from shapely.geometry import shape
 
@@ -64,7 +65,9 @@ def shapes_of(feature: Feature) -> Shapes:
         raise Refused("no shape", where=feature.where, rule="A feature has a place.", step="Draw it again.")
     for part in parts:
         west, south, east, north = part.bounds
-        if not (-180 <= west <= east <= 180 and -90 <= south <= north <= 90):
+        # Bounds pass over what is not finite.
+        finite = bool(np.isfinite(shapely.get_coordinates(part)).all())
+        if not (finite and -180 <= west <= east <= 180 and -90 <= south <= north <= 90):
             raise Refused(
                 f"coordinates from ({west:g}, {south:g}) to ({east:g}, {north:g})",
                 where=feature.where,

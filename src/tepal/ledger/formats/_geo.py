@@ -93,9 +93,11 @@ class _Reading:
         return out
 
     def _walk(self, feature: Feature, lines: list[Any]) -> Draft:
-        at = lines[0].interpolate(0.5, normalized=True)
+        from shapely.geometry import Point
+
+        at = Point(lines[0].coords[len(lines[0].coords) // 2])
         name = text_of(feature.properties, "name")
-        site = self._site(feature, at) or name or self._stem
+        known = self._site(feature, at)
         on = self._day(feature, at.x)
         if on is None:
             raise Refused(
@@ -106,10 +108,10 @@ class _Reading:
             )
         drawn = [[list(point[:2]) for point in line.coords] for line in lines]
         track = {"type": "MultiLineString", "coordinates": drawn}
-        said = text_of(feature.properties, "description", most=2000) or (name if name != site else None)
+        said = text_of(feature.properties, "description", most=2000) or (name if name != known else None)
         times = {"started": feature.started, "ended": feature.ended, "minutes": feature.minutes}
         body = {"track": track, "on": on, **present(**times, words=said)}
-        return Draft("walk", site, self._defaults.by, on, body, feature.where)
+        return Draft("walk", known or name or self._stem, self._defaults.by, on, body, feature.where)
 
     def _mark(self, feature: Feature, point: Any) -> Draft:
         """A stop where the name is plainly a count ("12 waterhemp"), else a note."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import re
+import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
@@ -48,7 +49,8 @@ def read_picture(raw: bytes, *, file: str) -> Picture:
             step="Copy it again from where it came, or have it sent again.",
         )
     try:
-        width, height, exif = _head(raw, media)
+        with warnings.catch_warnings(action="ignore"):
+            width, height, exif = _head(raw, media)
     except Exception as problem:
         # Decoders answer a broken head with every kind of error.
         said = " ".join(str(problem).split())[:80]
@@ -144,9 +146,10 @@ def _taken(exif: bytes) -> tuple[datetime | None, tuple[float, float] | None]:
     from PIL.Image import Exif
 
     try:
-        found = Exif()
-        found.load(exif if exif.startswith(b"Exif\x00\x00") else b"Exif\x00\x00" + exif)
-        main, shot, gps = dict(found), dict(found.get_ifd(_EXIF_IFD)), dict(found.get_ifd(_GPS_IFD))
+        with warnings.catch_warnings(action="ignore"):
+            found = Exif()
+            found.load(exif if exif.startswith(b"Exif\x00\x00") else b"Exif\x00\x00" + exif)
+            main, shot, gps = dict(found), dict(found.get_ifd(_EXIF_IFD)), dict(found.get_ifd(_GPS_IFD))
     except Exception:
         # A camera's notes are often broken; the picture is not.
         return None, None

@@ -16,6 +16,9 @@ from tepal.tables import Refused, Where
 PARTS = frozenset({".shp", ".shx", ".dbf", ".prj", ".cpg"})
 MAX_FEATURES = 100_000
 _LEAST_BYTES = 100  # the header of a .shp
+# Kinds of shapes: lines and polygons (plain, with heights, with measures), patches; and points in number.
+_OF_PARTS = frozenset({3, 5, 13, 15, 23, 25, 31})
+_OF_POINTS = frozenset({8, 18, 28})
 
 
 def read_shp(path: Path) -> list[Feature]:
@@ -56,11 +59,13 @@ def read_zipped(members: Mapping[str, bytes], *, file: str) -> list[Feature]:
 def _features(parts: Mapping[str, bytes], file: str) -> list[Feature]:
     import shapefile
 
+    shapefile.VERBOSE = False  # a command prints what we say, not what a library thinks of a ring
     shp = parts[".shp"]
     if len(shp) < _LEAST_BYTES or shp[:4] != b"\x00\x00\x27\x0a":
         raise Refused(
             "no Shapefile by its first bytes", where=file, rule="A .shp starts with 9994.", step="Export it again."
         )
+    _check_counts(shp, file)
     reproject = _frame(parts.get(".prj"), file)
     # Without its .shx the shapes are read one after another; one that is torn must not be trusted for offsets.
     streams = {"shp": io.BytesIO(shp), "shx": None, "dbf": io.BytesIO(parts[".dbf"]) if ".dbf" in parts else None}
@@ -93,6 +98,32 @@ def _features(parts: Mapping[str, bytes], file: str) -> list[Feature]:
             step="Export it again.",
         ) from None
     return out
+
+
+def _check_counts(shp: bytes, file: str) -> None:
+    """Refuse a record that claims more parts or points than it has bytes for: the library would make room for them.
+
+    Raises
+    ------
+    Refused
+        At the first such record.
+    """
+    at, number = _LEAST_BYTES, 0
+    while at + 12 <= len(shp):
+        number += 1
+        length = 2 * int.from_bytes(shp[at + 4 : at + 8])
+        body = shp[at + 8 : at + 8 + length]
+        kind = int.from_bytes(body[:4], "little")
+        first, second = (int.from_bytes(body[place : place + 4], "little") for place in (36, 40))
+        needs = 44 + 4 * first + 16 * second if kind in _OF_PARTS else 40 + 16 * first if kind in _OF_POINTS else 4
+        if len(body) < length or length < needs:
+            raise Refused(
+                f"the Shapefile cannot be read: shape {number} claims {needs} bytes and has {len(body)}",
+                where=Where(file, None, f"shape {number}"),
+                rule="A Shapefile is a whole .shp with its .dbf and .prj.",
+                step="Export it again.",
+            )
+        at += 8 + length
 
 
 def _feature(shape: Any, properties: Mapping[str, Any], reproject: Reproject | None, where: Where) -> Feature:
