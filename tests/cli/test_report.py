@@ -1,0 +1,139 @@
+"""Reports as they come in, from the command line: the place, the photos, what goes back."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from PIL import Image
+
+from _books import book, palmer, site, stop
+from tepal.cli import main
+from tepal.ledger import Ledger
+
+
+@pytest.fixture
+def run(capsys):
+    def _run(*arguments):
+        code = main([str(argument) for argument in arguments])
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return _run
+
+
+@pytest.fixture
+def where(tmp_path):
+    return tmp_path / "county.ledger"
+
+
+def _report(run, where, *more):
+    code, out, err = run("report", "--ledger", where, "--how", "call", "--words", "pigweeds", *more, "--json")
+    assert (code, err) == (0, "")
+    return json.loads(out)
+
+
+def test_a_call_makes_a_site_and_says_what_to_send_back(run, where):
+    told = _report(run, where, "--who", "a neighbor", "--place", "NW¼ 12-34N-15W", "--on", "2026-06-26")
+    assert told["new_site"] and told["added"] == 2
+    assert told["place"]["legal"]["acres_nominal"] == 160
+    assert told["place"]["point"] is None
+    # June 26, 2026 is a Friday; the next working day is the Monday after.
+    assert (told["answer_due"], told["promised"]) == ("2026-06-29", False)
+    for part in ("whole plant", "upper stem", "lower leaf", "petiole", "folded"):
+        assert part in told["send_back"]
+    code, out, _ = run("reading", told["site"], "--ledger", where, "--as-of", "2026-06-30", "--json")
+    assert code == 0 and json.loads(out)["facts"]["reported_only"]
+    assert "neighbor" not in out
+
+
+def test_the_same_ground_named_otherwise_is_the_same_site(run, where):
+    first = _report(run, where, "--place", "NW¼ 12-34N-15W")
+    second = _report(run, where, "--place", "the northwest quarter of Section 12, Township 34 North, Range 15 West")
+    assert (second["site"], second["new_site"]) == (first["site"], False)
+    assert _report(run, where, "--place", "NE¼ 12-34N-15W")["new_site"]
+
+
+def test_a_point_in_a_boundary_is_that_site(run, tmp_path):
+    with book(tmp_path, site(), with_weather=False) as made:
+        where = made.where
+    assert _report(run, where, "--place", "41.5000 N 45.0000 W")["site"] == "west"
+    assert _report(run, where, "--place", "https://maps.example/?q=41.60001,-45.00001")["new_site"]
+
+
+def test_photos_come_with_the_report_and_are_kept_once(run, where, tmp_path):
+    photo = tmp_path / "leaf.png"
+    Image.new("RGB", (4, 3), "green").save(photo)
+    told = _report(run, where, "--site", "West", "--photo", photo, "--answer-by", "2026-07-02")
+    assert told["added"] == 3 and len(told["photos"]) == 1
+    assert "July 2" in told["send_back"]
+    again = _report(run, where, "--site", "West", "--photo", photo)
+    assert again["added"] == 1 and again["photos_known"] == told["photos"]
+    with Ledger.open(where) as ledger:
+        assert len(list(ledger.photos.iterdir())) == 1
+
+
+def test_a_broken_photo_leaves_nothing_behind(run, where, tmp_path):
+    photo = tmp_path / "leaf.jpg"
+    photo.write_bytes(b"")
+    _report(run, where, "--site", "West")
+    code, out, err = run("report", "--ledger", where, "--how", "text", "--words", "x", "--photo", photo)
+    assert (code, out, err.count("\n")) == (2, "", 1) and "leaf.jpg" in err
+    with Ledger.open(where) as ledger:
+        assert ledger.last_seq == 2
+
+
+def test_the_answer_is_a_text_once_a_plant_is_named(run, tmp_path):
+    with book(tmp_path, site(), palmer(), stop(3)) as made:
+        where = made.where
+    code, out, _ = run("report", "--reply", "west", "--ledger", where, "--as-of", "2026-07-01", "--json")
+    told = json.loads(out)
+    assert code == 0 and told["signs"] == len(told["text"]) <= 480
+    assert "Palmer amaranth" in told["text"]
+    # One text, not two: the letter's own.
+    _, letter, _ = run(
+        "letter", "west", "--ledger", where, "--as-of", "2026-07-01", "--out", tmp_path / "out", "--json"
+    )
+    assert json.loads(letter)["text"] == told["text"]
+
+
+def test_refusals_are_one_line(run, where):
+    _report(run, where, "--site", "West")
+    for arguments, named in (
+        (["report", "--ledger", where], "--how"),
+        (["report", "--ledger", where, "--reply", "West", "--as-of", "2030-01-01"], "no plant"),
+        (["report", "--ledger", where, "--how", "call", "--words", "x", "--on", "06/01/2026"], "YYYY-MM-DD"),
+        (["report", "--ledger", where, "--how", "call", "--words", "x", "--ground", "moon"], "ground"),
+        (["party", "--ledger", where, "--site", "West", "A tenant"], "role"),
+        (["party", "--ledger", where, "--site", "Nowhere"], "Nowhere"),
+        (["history", "Nowhere", "--ledger", where], "Nowhere"),
+        (["trace", "Nowhere", "--ledger", where], "Nowhere"),
+        (["trace", "West", "--ledger", where, "--from", "2026-07-01", "--to", "2026-06-01"], "first"),
+        (["amend", "no-id", "--ledger", where, "--set", "a=1"], "no-id"),
+        (["withdraw", "no-id", "--ledger", where], "no-id"),
+        (["forget", "Nobody Here", "--ledger", where, "--yes"], "Nobody Here"),
+    ):
+        code, out, err = run(*arguments)
+        assert (code, out, err.count("\n")) == (2, "", 1), arguments
+        assert named in err, err
+
+
+def test_people_are_recorded_corrected_and_listed(run, where):
+    _report(run, where, "--site", "West")
+    add = ["party", "A tenant", "--ledger", where, "--site", "West"]
+    assert run(*add, "--role", "farms", "--role", "decides")[0] == 0
+    code, out, _ = run(*add, "--consent", "no", "--consent-on", "2026-06-01", "--json")
+    assert code == 0 and json.loads(out)["amends"]
+    _, out, _ = run("party", "--ledger", where, "--site", "West", "--json")
+    (person,) = json.loads(out)["parties"]
+    assert person["roles"] == ["farms", "decides"] and person["consent_to_enter"] is False
+
+
+def test_trace_and_history_speak_json(run, where):
+    first = _report(run, where, "--site", "West")
+    _, out, _ = run("history", "West", "--ledger", where, "--json")
+    assert [one["kind"] for one in json.loads(out)["entries"]] == ["site", "report"]
+    _, out, _ = run("amend", first["report"], "--ledger", where, "--set", "words=other pigweeds", "--json")
+    assert json.loads(out)["changed"] == ["words"]
+    _, out, _ = run("trace", "West", "--ledger", where, "--json")
+    assert json.loads(out)["moves"] == []
