@@ -60,7 +60,8 @@ def advise(reading: Reading, *, flora: Flora, rules: RuleBook | None = None, lim
     """
     book = rules if rules is not None else rules_for(flora)
     case = _case(reading, flora)
-    items = [_item(rule, case) for rule in book.rules if rule.when.holds(case.facts)]
+    over = case.facts["season_over"] is True
+    items = [_item(rule, case) for rule in book.rules if (rule.after_frost or not over) and rule.when.holds(case.facts)]
 
     ranked = _ranked([item for item in items if item.kind in ("do", "find_out")])
     do_nots = tuple(sorted((item for item in items if item.kind == "do_not"), key=lambda i: i.turn))

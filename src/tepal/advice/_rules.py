@@ -27,7 +27,7 @@ TAGS = ("chemical", "over_the_top", "enter", "machine", "return")
 CHEMICAL_CAUTIONS = ("label", "applicator")
 _ALLOWED = {
     "id", "kind", "turn", "when", "any", "by", "text", "why", "fails", "tactic", "after", "cautions", "tags",
-    "sources", "basis", "for",
+    "sources", "basis", "for", "after_frost",
 }  # fmt: skip
 
 
@@ -44,7 +44,8 @@ class CautionRow:
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One rule as written. `turn` orders rules of equal rank, low first; `after` names the rule it is to follow;
-    `readers`: who beside the tenant needs it."""
+    `readers`: who beside the tenant needs it. `after_frost`: it holds too when frost has killed the plants; all others
+    are for plants that are alive."""
 
     id: str
     kind: Kind
@@ -61,6 +62,7 @@ class Rule:
     cautions: tuple[str, ...]
     tags: tuple[str, ...]
     readers: tuple[Reader, ...]
+    after_frost: bool
     sources: tuple[str, ...]
     basis: Basis
 
@@ -226,6 +228,7 @@ def _rule(
         cautions=tuple(entry["cautions"]),
         tags=tuple(entry.get("tags", ())),
         readers=tuple(entry.get("for", ())),
+        after_frost=bool(entry.get("after_frost", False)),
         sources=tuple(entry["sources"]),
         basis=cast(Basis, entry["basis"]),
     )
