@@ -54,14 +54,11 @@ def _site(one: reading.Reading, true: dict) -> list[Line]:
         return [Line(one.name, "plants that were missed", told, str(there), True)]
     commonest = max(up, key=lambda code: up[code])
     leading = one.taxa[str(one.facts["leading"])]
+    # Names that nobody can tell apart at the stage seen are told together, and are right together.
+    names = one.alike or (leading.code,)
+    sure = one.alike_chance if one.alike else leading.p_seen
     lines.append(
-        Line(
-            one.name,
-            "which",
-            f"{leading.code}, {leading.p_seen:.2f}",
-            " + ".join(sorted(up)),
-            leading.code == commonest,
-        )
+        Line(one.name, "which", f"{' or '.join(names)}, {sure:.2f}", " + ".join(sorted(up)), commonest in names)
     )
     for code in HUNTED:
         chance = one.taxa[code].p_any
@@ -124,6 +121,8 @@ def main() -> None:
         others: dict[str, tuple[int, int]] = {}
         for seed in range(1, arguments.counties + 1):
             for x in lines_of(demo.make(Path(folder) / str(seed), seed=seed)):
+                if x.what.startswith("plants that"):
+                    continue  # nothing was claimed, so nothing could be right
                 right, of = others.get(x.what, (0, 0))
                 others[x.what] = right + x.right, of + 1
             print(f"county {seed} of {arguments.counties}", flush=True)
