@@ -33,6 +33,9 @@ def by_when(data: LetterData, words: Words) -> Line:
     open_ = [
         c for c in data.closings if c.english == first and c.name in wanted and (c.q10 is not None or c.past >= _MAYBE)
     ]
+    # Where seed can grow already, that flowers are open is no news.
+    if any(c.name == "viable_seed" and c.past >= _HAPPENED for c in open_):
+        open_ = [c for c in open_ if c.name != "flowers"]
     ordered = sorted(open_, key=lambda c: (c.act_by or c.q10 or data.as_of, c.name))
     parts: list[str | Run] = []
     for closing in ordered[:_MOST]:
