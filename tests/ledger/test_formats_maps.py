@@ -234,3 +234,11 @@ def test_a_geopackage_cannot_make_us_run_what_its_schema_says(tmp_path: Path) ->
     database.close()
     (refused,) = take_in(tmp_path / "l", path).refused
     assert "no feature table" in str(refused)
+
+
+def test_a_planned_route_is_no_walk():
+    from tepal.ledger.formats._gpx import read_gpx
+
+    raw = b'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><rte><rtept lat="41" lon="-93"/></rte></gpx>'
+    with pytest.raises(Refused, match="planned"):
+        read_gpx(raw, where="plan.gpx")

@@ -179,7 +179,8 @@ def test_the_same_seed_gives_the_same_draws():
     assert np.array_equal(run(counts, boundary=FIELD).total.values, run(counts, boundary=FIELD).total.values)
 
 
-@pytest.mark.parametrize(("n", "seconds"), [(30, 1.0), (3000, 5.0)])
+# Twice the time asked for: the bench measures, this catches a blunder on a machine that does other things.
+@pytest.mark.parametrize(("n", "seconds"), [(30, 2.0), (3000, 10.0)])
 def test_time(n, seconds):
     x, y, level = patchy(n, 8)
     counts = Counts(x, y, np.full(n, 1.0), np.random.default_rng(4).poisson(level))

@@ -133,7 +133,7 @@ def _tell(result: StandEstimate, n: int) -> None:
         )
     _out.say(
         words.t(
-            "{middle} on average ({low} to {high}).",
+            "About {middle}; 9 chances in 10 that it is {low} to {high}.",
             middle=words.density(middle),
             low=words.density(low),
             high=words.density(high),

@@ -102,7 +102,9 @@ def season(
     if first:
         notes.append(f"No weather before {start + timedelta(days=first)}; those days were taken from other years.")
     late = (as_of - start).days - known
-    if known >= 0 and late > LONGEST_FILLED:
+    if known < 0:
+        notes.append(f"The record holds no day of {as_of.year}; the whole season so far was taken from other years.")
+    elif late > LONGEST_FILLED:
         notes.append(f"The weather ends {late} days before {as_of}; the days since were taken from other years.")
     if known >= first:
         for column, seen in zip(futures, columns.season(start), strict=True):

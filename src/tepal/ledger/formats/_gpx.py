@@ -60,14 +60,14 @@ class Gpx:
 
 
 def read_gpx(raw: bytes, *, where: Where | str) -> Gpx:
-    """The tracks (routes where there is no track) and marked places of a GPX 1.0 or 1.1 file.
+    """The tracks and marked places of a GPX 1.0 or 1.1 file. A route is a plan and no walk, so it is not read.
 
     Segments stay apart: what lies between two of them was not walked. Empty ones are dropped.
 
     Raises
     ------
     Refused
-        If the text is no GPX, or a point has no proper place.
+        If the text is no GPX, holds nothing but routes, or a point has no proper place.
     """
     root = root_of(raw, where=where, what="A track is a GPX file")
     if tag(root) != "gpx":
@@ -76,10 +76,12 @@ def read_gpx(raw: bytes, *, where: Where | str) -> Gpx:
         )
     tracks = [_track(one, children(one, "trkseg"), "trkpt", where) for one in children(root, "trk")]
     tracks = [one for one in tracks if one.segments]
-    if not tracks:
-        routes = [_track(one, [one], "rtept", where) for one in children(root, "rte")]
-        tracks = [one for one in routes if one.segments]
     points = tuple(_point(one, where) for one in children(root, "wpt"))
+    if not tracks and not points and children(root, "rte"):
+        raise Refused(
+            "a route", where=where, rule="A route is what was planned; a walk is told by its track.",
+            step="Export the track of the walk.",
+        )  # fmt: skip
     heads = [*children(root, "metadata"), root]
     made = next((found for head in heads if (found := moment(child_text(head, "time")))), None)
     return Gpx(tuple(tracks), points, made)
