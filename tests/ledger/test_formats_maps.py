@@ -238,6 +238,7 @@ def test_a_geopackage_cannot_make_us_run_what_its_schema_says(tmp_path: Path) ->
 
 def test_a_planned_route_is_no_walk():
     from tepal.ledger.formats._gpx import read_gpx
+    from tepal.tables import Refused
 
     raw = b'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><rte><rtept lat="41" lon="-93"/></rte></gpx>'
     with pytest.raises(Refused, match="planned"):
