@@ -190,3 +190,9 @@ def test_words_about_people_at_work_stay_in_the_ledger(tmp_path):
     done = {"what": "pulled", "plants": 3, "people": 2, "words": "Joe Secret was there"}
     found = _read(tmp_path, palmer(), said("done", done))
     assert "Secret" not in json.dumps(readings.to_json(found))
+
+
+def test_plants_that_nobody_named_are_counted_as_pigweeds_of_all_kinds(tmp_path):
+    found = _read(tmp_path, stop(4), stop(2, 50, 0))
+    assert "pigweeds of all kinds" in readings.how_many(found, Words())
+    assert "the kind we hunt" not in readings.how_many(found, Words())

@@ -191,7 +191,8 @@ def _named(code: str, english: str, flora: Flora, *, p_any: float, share: float 
 
 def _count(reading: Reading) -> Count | None:
     stand = reading.stand
-    hunted = isinstance(reading.facts["p_hunted"], float) and reading.facts["p_hunted"] >= 0.5
+    chance = reading.facts["p_hunted"]
+    hunted = reading.facts["leading"] is not None and isinstance(chance, float) and chance >= 0.5
     total = stand.total if hunted else stand.all_total
     density = stand.density_per_m2 if hunted else stand.all_density_per_m2
     if total is None:

@@ -70,7 +70,8 @@ def how_many(reading: Reading, words: Words) -> str | None:
     stand, facts = reading.stand, reading.facts
     if facts["none_seen"] or (stand.total is None and stand.density_per_m2 is None):
         return None
-    hunted = _number(facts["p_hunted"]) >= 0.5
+    # Without a name on any plant, only a region's habit would make them "the kind we hunt".
+    hunted = facts["leading"] is not None and _number(facts["p_hunted"]) >= 0.5
     density = stand.density_per_m2 if hunted else stand.all_density_per_m2
     total = stand.total if hunted else stand.all_total
     what = words.t("plants of the kind we hunt") if hunted else words.t("pigweeds of all kinds")
