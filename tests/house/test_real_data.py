@@ -16,7 +16,10 @@ DATA = Path(__file__).resolve().parents[2].parent / "shared" / "data"
 BOUNDARY = DATA / "boundaries" / "ofpe_henrys_bbox.geojson"
 WEATHER = DATA / "weather" / "champion_ne_1982_2018.csv"
 
-pytestmark = pytest.mark.skipif(not BOUNDARY.exists(), reason="shared real data not beside the project")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not BOUNDARY.exists(), reason="shared real data not beside the project"),
+]
 
 STOPS = """date,lat,lon,area_m2,taxon,count,tallest (in)
 2018-06-12,47.8900,-110.5490,4,pigweed,3,2.5
