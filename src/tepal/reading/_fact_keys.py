@@ -100,7 +100,7 @@ FACTS: dict[str, tuple[FactType, str]] = {
     },
     **{f"proved.{code}": ("yes_no", f"a laboratory proved {code} here") for code in HUNTED_KEYS},
     **{
-        f"first_find.{code}": ("yes_no", f"{code} is thought to be here and was proved nowhere in this record before")
+        f"first_find.{code}": ("yes_no", f"{code} is thought to be here and was not proved in this county before")
         for code in HUNTED_KEYS
     },
     **{
