@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import lru_cache
 from typing import Any
 
 from tepal.flora import STAGES, Flora
-from tepal.tables import Refused
+from tepal.tables import Refused, near
 
 CANNOT_TELL = "cannot_tell"
 UNKNOWN = "unknown"
@@ -45,12 +44,12 @@ def checked_stage(stage: object) -> str:
     if stage is None or stage == UNKNOWN:
         return UNKNOWN
     if not isinstance(stage, str) or stage not in STAGES:
-        near = get_close_matches(str(stage)[:80], (*STAGES, UNKNOWN), n=1, cutoff=0.3)
+        meant = near(stage, (*STAGES, UNKNOWN))
         raise Refused(
             f"no stage {_short(stage)}",
             where="stage",
             rule=f"A stage is one of {', '.join(STAGES)}, or {UNKNOWN}.",
-            step=f"Did you mean {near[0]}?" if near else "Choose one.",
+            step=f"Did you mean {meant}?" if meant else "Choose one.",
         )
     return stage
 
@@ -74,12 +73,12 @@ def checked_looks(looks: object, flora: Flora) -> tuple[Look, ...]:
     found: dict[str, Look] = {}
     for name, value in looks.items():
         if name not in flora.characters:
-            near = get_close_matches(str(name)[:80], flora.characters, n=1, cutoff=0.3)
+            meant = near(name, flora.characters)
             raise Refused(
                 f"no character {_short(name)}",
                 where="looks",
                 rule=f"The flora has {len(flora.characters)} characters.",
-                step=f"Did you mean {near[0]}?" if near else "Look in the flora's characters.csv.",
+                step=f"Did you mean {meant}?" if meant else "`tepal plant --characters` lists them.",
             )
         answers = _answers(name, value)
         look = _states(name, answers, flora) if flora.characters[name].states else _numbers(name, answers, flora)
@@ -113,12 +112,12 @@ def _states(name: str, answers: Sequence[Any], flora: Flora) -> Look | None:
         if answer == CANNOT_TELL:
             continue
         if not isinstance(answer, str) or answer not in states:
-            near = get_close_matches(str(answer)[:80], states, n=1, cutoff=0.3)
+            meant = near(answer, states)
             raise Refused(
                 f"{_short(answer)} is no state of {name}",
                 where="looks",
                 rule=f"It has {', '.join(states)}, or {CANNOT_TELL}.",
-                step=f"Did you mean {near[0]}?" if near else "Choose one.",
+                step=f"Did you mean {meant}?" if meant else "Choose one.",
             )
         counts[answer] = counts.get(answer, 0) + 1
     total = sum(counts.values())

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import lru_cache
 
 import numpy as np
@@ -12,7 +11,7 @@ import numpy.typing as npt
 
 from tepal.flora import REGIONS, Cross, Flora
 from tepal.plant._settings import Settings
-from tepal.tables import Refused
+from tepal.tables import Refused, near
 
 FloatArray = npt.NDArray[np.float64]
 OTHER = "other"
@@ -82,12 +81,12 @@ def checked_region(region: object) -> str | None:
     """A region, or None; refused with the nearest otherwise."""
     if region is None or (isinstance(region, str) and region in REGIONS):
         return region
-    near = get_close_matches(str(region)[:40].upper(), REGIONS, n=1, cutoff=0.3)
+    meant = near(region, REGIONS)
     raise Refused(
         f"no region {str(region)[:40]!r}",
         where="region",
         rule=f"A region is one of {', '.join(REGIONS)}.",
-        step=f"Did you mean {near[0]}?" if near else "Choose one, or leave it out.",
+        step=f"Did you mean {meant}?" if meant else "Choose one, or leave it out.",
     )
 
 
@@ -152,12 +151,12 @@ def checked_prior(prior: Mapping[str, float], names: Roster) -> dict[str, float]
     """A prior of known names and finite weights from 0 upwards, one of them above 0; refused otherwise."""
     for code, weight in prior.items():
         if code not in names.names:
-            near = get_close_matches(str(code).upper(), names.names, n=1, cutoff=0.4)
+            meant = near(code, names.names)
             raise Refused(
                 f"no taxon {code!r}",
                 where="prior",
                 rule="A prior names codes of the flora, its crosses, or other.",
-                step=f"Did you mean {near[0]}?" if near else "Correct the code.",
+                step=f"Did you mean {meant}?" if meant else "`tepal flora` lists the codes.",
             )
         if isinstance(weight, bool) or not isinstance(weight, (int, float)) or not 0 <= weight <= _MOST:
             raise Refused(
