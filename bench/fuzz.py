@@ -1,10 +1,12 @@
-"""Fuzz the readers of files from strangers: XML, tables, EXIF, maps in binary. Only `Refused` may come out of them.
+"""Fuzz the readers of files from strangers: XML, tables, photos, maps in binary. Only `Refused` may come out of them.
 
     python bench/fuzz.py                      each target for ten minutes, one after another
     python bench/fuzz.py xml --seconds 60     one target
 
-Needs atheris (`pip install atheris`), which is no dependency of the project. Prints one line a target: executions,
-seconds, inputs kept for new coverage, findings; each kind of finding once, with its traceback. Exit 1 if there is any.
+Needs atheris (`pip install atheris`), which is no dependency of the project; heic also needs `heif-enc` of libheif.
+SQLite is a C library that atheris does not see into: for GeoPackage its coverage is that of our own code around it.
+Prints one line a target: executions, seconds, inputs kept for new coverage, findings; each kind of finding once, with
+its traceback. Exit 1 if there is any.
 """
 
 from __future__ import annotations
@@ -145,7 +147,108 @@ def _maps(folder: Path) -> tuple[Callable[[bytes], None], list[bytes]]:
     return one, seeds
 
 
-TARGETS = {"xml": _xml, "csv": _csv, "exif": _exif, "maps": _maps}
+def _gpkg(folder: Path) -> tuple[Callable[[bytes], None], list[bytes]]:
+    """Whole files; and, into a sound file, a geometry, a schema or a row of its catalogue."""
+    import sqlite3
+
+    import shapely
+
+    from tepal.ledger import Defaults, Vocabulary
+    from tepal.ledger.formats._maps import read_map
+
+    sound, path = folder / "sound.gpkg", folder / "f.gpkg"
+    with sqlite3.connect(sound) as database:
+        database.executescript(
+            "PRAGMA page_size = 512; VACUUM;"
+            "CREATE TABLE gpkg_contents (table_name TEXT, data_type TEXT);"
+            "CREATE TABLE gpkg_geometry_columns (table_name TEXT, column_name TEXT, srs_id INTEGER);"
+            "CREATE TABLE gpkg_spatial_ref_sys (srs_id INTEGER, organization TEXT, organization_coordsys_id INTEGER,"
+            " definition TEXT);"
+            "INSERT INTO gpkg_contents VALUES ('field', 'features');"
+            "INSERT INTO gpkg_geometry_columns VALUES ('field', 'geom', 4326);"
+            "CREATE TABLE field (id INTEGER PRIMARY KEY, geom BLOB, name TEXT);"
+        )
+    database.close()
+    plain = sound.read_bytes()
+    square = shapely.Polygon([(-98, 40), (-98, 41), (-97, 41)])
+    blobs = [b"GP\x00\x01\xe6\x10\x00\x00" + shapely.to_wkb(shape) for shape in (square, square.exterior)]
+
+    def one(data: bytes) -> None:
+        how, rest = data[:1], data[1:]
+        if how < b"\x80":
+            path.write_bytes(rest)
+        else:
+            path.write_bytes(plain)
+            database = sqlite3.connect(path)
+            database.execute("PRAGMA synchronous = OFF")
+            database.execute("PRAGMA journal_mode = MEMORY")
+            try:
+                if how < b"\xc0":
+                    database.execute("INSERT INTO field VALUES (1, ?, 'a')", (rest,))
+                else:
+                    database.executescript(rest.decode("utf-8", "replace"))
+                database.commit()
+            except (sqlite3.Error, sqlite3.Warning, ValueError):
+                pass  # what SQLite itself will not write is no file either
+            finally:
+                database.close()
+        read_map(path, Vocabulary(), Defaults(today=TODAY))
+
+    with sqlite3.connect(path := folder / "f.gpkg") as database:
+        database.executescript("".join(sqlite3.connect(sound).iterdump()))
+        database.execute("INSERT INTO field VALUES (1, ?, 'a')", (blobs[0],))
+    database.close()
+    scripts = (
+        b"UPDATE gpkg_geometry_columns SET srs_id = 7; INSERT INTO gpkg_spatial_ref_sys VALUES (7, 'EPSG', 32614, 'x')",
+        b"INSERT INTO field VALUES (1, x'4750', 2); UPDATE gpkg_contents SET table_name = 'a\"b'",
+        b"DROP TABLE field; CREATE TABLE field (id INTEGER, geom AS (zeroblob(id)) STORED, n REAL)",
+    )
+    return one, [b"\x00" + path.read_bytes(), *(b"\x90" + blob for blob in blobs), *(b"\xff" + s for s in scripts)]
+
+
+def _heic(folder: Path) -> tuple[Callable[[bytes], None], list[bytes]]:
+    """Whole files; and, into a sound file, the box that describes it with its length put right, or its EXIF."""
+    from PIL import Image
+
+    from tepal.ledger.formats._pictures import read_picture
+
+    tags = Image.Exif()
+    tags[0x0112] = 6
+    tags.get_ifd(0x8769).update({0x9003: "2026:06:14 10:00:00", 0x9011: "-05:00"})
+    tags.get_ifd(0x8825).update({1: "N", 2: (40.0, 30.0, 0.0), 3: "W", 4: (98.0, 1.0, 0.0)})
+    seeds = []
+    for number, more in enumerate(({"exif": tags.tobytes()}, {})):
+        jpeg, heic = folder / f"{number}.jpg", folder / f"{number}.heic"
+        Image.new("RGB", (64, 48), (40, 120, 40)).save(jpeg, "JPEG", **more)
+        subprocess.run(["heif-enc", str(jpeg), "-o", str(heic)], check=True, capture_output=True)
+        seeds.append(heic.read_bytes())
+    boxes = _boxes(seeds[0])
+    exif = tags.tobytes()
+    at = seeds[0].find(exif[:14])
+
+    def one(data: bytes) -> None:
+        how, rest = data[:1], data[1:]
+        if how >= b"\xc0" and at > 0:  # the EXIF, as long as it was
+            rest = seeds[0][:at] + rest[: len(exif)].ljust(len(exif), b"\0") + seeds[0][at + len(exif) :]
+        elif how >= b"\x60":  # what lies between the length and the name of the box that describes, and its end
+            meta = struct.pack(">I", len(rest) + 8) + b"meta" + rest
+            rest = b"".join(meta if box[4:8] == b"meta" else box for box in boxes)
+        read_picture(rest, file="f")
+
+    described = next(box[8:] for box in boxes if box[4:8] == b"meta")
+    return one, [*(b"\x00" + seed for seed in seeds), b"\x60" + described, b"\xff" + exif]
+
+
+def _boxes(raw: bytes) -> list[bytes]:
+    out, at = [], 0
+    while at + 8 <= len(raw):
+        size = int.from_bytes(raw[at : at + 4]) or len(raw) - at
+        out.append(raw[at : at + size])
+        at += size
+    return out
+
+
+TARGETS = {"xml": _xml, "csv": _csv, "exif": _exif, "maps": _maps, "gpkg": _gpkg, "heic": _heic}
 
 
 def _inside(target: str, folder: Path, seconds: int) -> None:
@@ -208,7 +311,7 @@ def main() -> int:
             for one in found:
                 print(f"  {one['kind']}\n  input {one['input'][:400]}\n{one['traceback']}", flush=True)
             for name in stopped:
-                print(f"  {name}: {(folder / name).read_bytes()[:200].hex()}", flush=True)
+                print(f"  {name}: {(folder / name).read_bytes()[:4000].hex()}", flush=True)
             if not runs:
                 print(done.stderr[-2000:], flush=True)
             bad += len(found) + len(stopped) + (not runs)

@@ -224,7 +224,7 @@ def test_any_lines_of_a_shapefile_come_back_as_drawn(lines: list, name: str) -> 
 
 
 def test_a_geopackage_cannot_make_us_run_what_its_schema_says(tmp_path: Path) -> None:
-    """A table whose generated column would loop for ever is stopped; the file is refused."""
+    """A view in the place of a feature table, which would never end if it were read, is not read."""
     path = tmp_path / "t.gpkg"
     path.write_bytes(broken.gpkg_layer("4750000100000000" + "0101000000" + "00" * 16))
     with sqlite3.connect(path) as database:

@@ -11,18 +11,23 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
+from tepal.ledger.formats._heif import Torn, read_head
 from tepal.tables import Refused
 
 MAX_PIXELS = 400_000_000  # twice the largest sensor of a telephone
 _MAX_EXIF = 1_000_000
 _EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
 _TAKEN, _TAKEN_PLAIN, _OFFSET, _OFFSET_PLAIN = 0x9003, 0x0132, 0x9011, 0x9010
+_ORIENTATION, _LYING = 0x0112, range(5, 9)
 _HEIC_BRANDS = frozenset({b"heic", b"heix", b"heim", b"heis", b"mif1"})
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A photo's head. `lonlat` in degrees; `taken_at` with the zone of the camera where it can be known, else UTC."""
+    """A photo's head. `lonlat` in degrees; `taken_at` with the zone of the camera where it can be known, else UTC.
+
+    `width` and `height` are in pixels, of the picture as it is shown upright.
+    """
 
     media_type: str
     width: int
@@ -40,17 +45,14 @@ def read_picture(raw: bytes, *, file: str) -> Picture:
         If it is none of these by its first bytes, is not whole, or claims more than `MAX_PIXELS`.
     """
     media = _media_type(raw, file)
-    whole = {"image/jpeg": _jpeg_is_whole, "image/png": _png_is_whole, "image/heic": _heic_is_whole}[media]
-    if not whole(raw):
-        raise Refused(
-            "the photo breaks off before its end",
-            where=file,
-            rule="A whole photo is kept, or none.",
-            step="Copy it again from where it came, or have it sent again.",
-        )
+    whole = {"image/jpeg": _jpeg_is_whole, "image/png": _png_is_whole}.get(media)
+    if whole is not None and not whole(raw):
+        raise _torn(file)
     try:
         with warnings.catch_warnings(action="ignore"):
             width, height, exif = _head(raw, media)
+    except Torn:
+        raise _torn(file) from None
     except Exception as problem:
         # Decoders answer a broken head with every kind of error.
         said = " ".join(str(problem).split())[:80]
@@ -67,8 +69,20 @@ def read_picture(raw: bytes, *, file: str) -> Picture:
             rule=f"A photo has at most {MAX_PIXELS} pixels.",
             step="Leave it out.",
         )
-    taken, lonlat = _taken(exif)
+    taken, lonlat, orientation = _taken(exif)
+    # An HEIC is turned by its own boxes; its EXIF then only repeats it (ISO/IEC 23008-12, A.2.4).
+    if media != "image/heic" and orientation in _LYING:
+        width, height = height, width
     return Picture(media, width, height, taken, lonlat)
+
+
+def _torn(file: str) -> Refused:
+    return Refused(
+        "the photo breaks off before its end",
+        where=file,
+        rule="A whole photo is kept, or none.",
+        step="Copy it again from where it came, or have it sent again.",
+    )
 
 
 def _media_type(raw: bytes, file: str) -> str:
@@ -110,27 +124,11 @@ def _png_is_whole(raw: bytes) -> bool:
     return False
 
 
-def _heic_is_whole(raw: bytes) -> bool:
-    at = 0
-    while at + 8 <= len(raw):
-        size = int.from_bytes(raw[at : at + 4])
-        if size == 1 and at + 16 <= len(raw):
-            size = int.from_bytes(raw[at + 8 : at + 16])
-        if size == 0:
-            return True  # the last box reaches to the end, wherever that is
-        if size < 8:
-            return False
-        at += size
-    return at == len(raw)
-
-
 def _head(raw: bytes, media: str) -> tuple[int, int, bytes]:
     # The formats by name, not Image.open: that would try every decoder there is, and warn about large photos.
     if media == "image/heic":
-        import pi_heif
-
-        heif = pi_heif.open_heif(io.BytesIO(raw))
-        return (*heif.size, heif.info.get("exif") or b"")
+        head = read_head(raw)
+        return head.width, head.height, head.exif
     from PIL.JpegImagePlugin import JpegImageFile
     from PIL.PngImagePlugin import PngImageFile
 
@@ -139,10 +137,10 @@ def _head(raw: bytes, media: str) -> tuple[int, int, bytes]:
         return (*image.size, exif if isinstance(exif, bytes) else b"")
 
 
-def _taken(exif: bytes) -> tuple[datetime | None, tuple[float, float] | None]:
-    """When and where, as far as EXIF says it in a way that can be so."""
+def _taken(exif: bytes) -> tuple[datetime | None, tuple[float, float] | None, Any]:
+    """When, where and which way up, as far as EXIF says it in a way that can be so."""
     if not exif or len(exif) > _MAX_EXIF:
-        return None, None
+        return None, None, None
     from PIL.Image import Exif
 
     try:
@@ -152,8 +150,8 @@ def _taken(exif: bytes) -> tuple[datetime | None, tuple[float, float] | None]:
             main, shot, gps = dict(found), dict(found.get_ifd(_EXIF_IFD)), dict(found.get_ifd(_GPS_IFD))
     except Exception:
         # A camera's notes are often broken; the picture is not.
-        return None, None
-    return _moment({**main, **shot}, _gps_moment(gps)), _lonlat(gps)
+        return None, None, None
+    return _moment({**main, **shot}, _gps_moment(gps)), _lonlat(gps), main.get(_ORIENTATION)
 
 
 def _moment(tags: Mapping[int, Any], fix: datetime | None) -> datetime | None:
