@@ -39,6 +39,8 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
     if arguments is None:
         # A command builds many lasting records and ends: looking for rubbish seldom saves a fifth of a large `take`.
         gc.set_threshold(100_000, 50, 100)
+        # Our matrices are small: threads of the number library would wait for each other longer than they work.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _register_once()
     tokens = list(sys.argv[1:] if arguments is None else arguments)
     if not tokens:

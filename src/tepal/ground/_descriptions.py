@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tepal.ground._coordinates import Coordinates, read_coordinates
-from tepal.ground._survey import Survey, plain_signs, read_survey
+from tepal.ground._coordinates import Coordinates
+from tepal.ground._survey import Survey
 
 _MOST_SIGNS = 4000  # what a person says of a place is shorter; the rest stays words
 
@@ -50,6 +50,10 @@ def describe_place(text: str) -> ClaimedPlace:
     >>> describe_place("the corner by the old elevator").understood
     False
     """
+    # Their many patterns take a while to compile, and most commands never read a place in words.
+    from tepal.ground._coordinate_words import read_coordinates
+    from tepal.ground._survey_words import plain_signs, read_survey
+
     plain = plain_signs(text[:_MOST_SIGNS])
     survey, span, notes = read_survey(plain)
     # The numbers of a section must not be read as degrees as well.

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 from scipy.linalg.lapack import dpotrf, dpotri
-from scipy.spatial.distance import cdist
 
 from tepal.stand._margin import truncated
 
@@ -39,7 +38,12 @@ class Shape:
 
     def correlation(self, first: FloatArray, second: FloatArray) -> FloatArray:
         """Correlation of s between places of shape = (n, 2) and (m, 2): shape = (n, m)."""
-        return np.asarray(np.exp(-cdist(first, second) / self.reach_m))
+        # Roots of squares: `hypot` guards against overflow that metres cannot reach, at eight times the time.
+        apart = np.sqrt(
+            np.square(np.subtract.outer(first[:, 0], second[:, 0]))
+            + np.square(np.subtract.outer(first[:, 1], second[:, 1]))
+        )
+        return np.asarray(np.exp(-apart / self.reach_m))
 
 
 def shapes_for(extent_m: float) -> tuple[Shape, ...]:

@@ -9,8 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
-from scipy.ndimage import gaussian_filter
-from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 FloatArray = npt.NDArray[np.float64]
@@ -77,6 +75,8 @@ class Raster:
         )
         rows, columns = rows[near], columns[near]
         if rows.size:
+            from scipy.spatial import cKDTree  # here, as most readings never come this far and it is slow to load
+
             distance, _ = cKDTree(route).query(
                 np.column_stack([self.x[columns], self.y[rows]]), distance_upper_bound=reach
             )
@@ -87,6 +87,8 @@ class Raster:
 
     def cluster_mean(self, values: FloatArray, sd_m: float) -> FloatArray:
         """Mean of `values` over a normal cluster centred in each cell, its plants all within the site."""
+        from scipy.ndimage import gaussian_filter  # here, for the same reason
+
         sd = sd_m / self.step
         over = gaussian_filter(values * self.inside, sd, mode="constant", truncate=5)
         share = gaussian_filter(self.inside, sd, mode="constant", truncate=5)
