@@ -10,6 +10,7 @@ from tepal.flora._flora import Flora
 from tepal.flora._law import LISTED, LawRow, Nesting, replace_law
 from tepal.flora._load import groups, load
 from tepal.flora._parameters import Declared, Parameter
+from tepal.flora._plates import PlateRow
 from tepal.flora._records import (
     ALL_TAXA,
     REGIONS,
@@ -30,10 +31,11 @@ from tepal.flora._records import (
     Taxon,
 )
 from tepal.flora._telling import Telling, telling
-from tepal.flora._wording import REGION_WORDS, STAGE_WORDS, messages, tell_list, tell_source, tell_taxon
+from tepal.flora._wording import BASIS_WORDS, REGION_WORDS, STAGE_WORDS, messages, tell_list, tell_source, tell_taxon
 
 __all__ = [
     "ALL_TAXA",
+    "BASIS_WORDS",
     "CROP_KINDS",
     "LISTED",
     "REGIONS",
@@ -56,6 +58,7 @@ __all__ = [
     "Overlap",
     "Parameter",
     "PartialDay",
+    "PlateRow",
     "PublishedFact",
     "Region",
     "RowStage",

@@ -10,6 +10,7 @@ from tepal.flora._crops import CropRow
 from tepal.flora._flora import Flora
 from tepal.flora._law import LawRow, Nesting
 from tepal.flora._parameters import Parameter
+from tepal.flora._plates import PlateRow
 from tepal.flora._records import (
     ALL_TAXA,
     STAGES,
@@ -196,7 +197,7 @@ def what_of(record: object) -> str:
     match record:
         case Taxon():
             parts: tuple[str, ...] = (record.code, record.english_name)
-        case Character() | Overlap() | Loss() | ActiveIngredient():
+        case Character() | Overlap() | Loss() | ActiveIngredient() | PlateRow():
             parts = (record.name,)
         case Action():
             parts = (record.id, record.action)

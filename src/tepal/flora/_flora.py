@@ -11,6 +11,7 @@ from tepal.flora._acting import Inseparable, Loss
 from tepal.flora._crops import CropRow
 from tepal.flora._law import LawKey, LawRow, Nesting
 from tepal.flora._parameters import Declared, Parameter
+from tepal.flora._plates import PlateRow
 from tepal.flora._records import (
     ALL_TAXA,
     REGIONS,
@@ -35,7 +36,7 @@ class Flora:
     """One weed group's tables, validated. All mappings keep the order of the tables and are read-only.
 
     `shares` and `measures` are keyed by (code, character, stage); a stage may be `any`. `tables_hash` is the hash of
-    the files' bytes: the same hash, the same numbers.
+    the files' bytes: the same hash, the same numbers. `portrait` says which character gives a trait of a drawn plant.
     """
 
     group: str
@@ -58,6 +59,8 @@ class Flora:
     law: Mapping[LawKey, LawRow]
     nesting: Mapping[str, Nesting]
     crops: Mapping[str, CropRow]
+    plates: Mapping[str, PlateRow]
+    portrait: Mapping[str, str]
     tables_hash: str
 
     def taxon(self, code: str, *, where: Where | str = "command line") -> Taxon:
@@ -206,6 +209,7 @@ class Flora:
             ("law.csv", self.law.values()),
             ("nesting.csv", self.nesting.values()),
             ("crops.csv", {row.crop: row for row in self.crops.values()}.values()),
+            ("plates.toml", self.plates.values()),
             ("ingredients.csv", self.ingredients.values()),
             ("actions.csv", self.actions.values()),
         ):

@@ -18,6 +18,7 @@ from tepal.flora._law import read_law, read_nesting
 from tepal.flora._looks import read_measures, read_shares
 from tepal.flora._names import read_look_alike_weights, read_sources, read_taxa, read_units
 from tepal.flora._parameters import PARAMETER_KINDS, Declared, Parameter
+from tepal.flora._plates import read_plates
 from tepal.tables import Refused, Row
 
 _HOME = Path(__file__).parent
@@ -73,6 +74,7 @@ def _load(group: str, path: Path) -> Flora:
     overlaps = read_overlaps(folder, characters)
     shares, measures = read_shares(folder, characters), read_measures(folder, characters)
     declared = _read_declared(folder)
+    plates, portrait = read_plates(folder, characters)
     return Flora(
         group=group,
         taxa=taxa,
@@ -94,6 +96,8 @@ def _load(group: str, path: Path) -> Flora:
         law=read_law(folder),
         nesting=read_nesting(folder),
         crops=read_crops(folder),
+        plates=plates,
+        portrait=portrait,
         tables_hash=_hash(path),
     )
 

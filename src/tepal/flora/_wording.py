@@ -38,7 +38,7 @@ _STATUS_WORDS = {
     "derived": "It was worked out from other numbers.",
     "judgement": "It is judgement.",
 }
-_BASIS_WORDS = {
+BASIS_WORDS = {
     "measured": "measured",
     "flora_range": "from floras",
     "fact_sheet": "from fact sheets",
@@ -63,10 +63,13 @@ def messages(flora: Flora) -> Iterator[str]:
     for character in flora.characters.values():
         texts.update(dict.fromkeys((character.label, character.question, *character.state_words.values())))
     texts.update(dict.fromkeys(flora.units.values()))
+    for told in (STAGE_WORDS, REGION_WORDS, BASIS_WORDS, _STATUS_WORDS, _BREEDING_WORDS):
+        texts.update(dict.fromkeys(told.values()))
     texts.update(dict.fromkeys(_meaning(row.meaning) for row in flora.declared.values()))
     texts.update(dict.fromkeys(_plain(row.condition) for row in flora.parameters.values()))
     texts.update(dict.fromkeys(text for row in flora.law.values() for text in row.messages()))
     texts.update(dict.fromkeys(row.crop for row in flora.crops.values()))
+    texts.update(dict.fromkeys(text for row in flora.plates.values() for text in row.messages()))
     return (text for text in texts if text)
 
 
@@ -237,7 +240,7 @@ def _crosses(flora: Flora, code: str, words: Words) -> Iterator[str]:
 
 
 def _keys(sources: Sequence[str], basis: str = "", words: Words | None = None) -> str:
-    parts = [words.t(_BASIS_WORDS[basis])] if basis and words else []
+    parts = [words.t(BASIS_WORDS[basis])] if basis and words else []
     if sources:
         parts.append(", ".join(sources))
     return f" [{'; '.join(parts)}]" if parts else ""

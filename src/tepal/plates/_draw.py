@@ -1,0 +1,179 @@
+"""A plate for a character and a state, as the flora's plates.toml says; and the list of all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from difflib import get_close_matches
+from statistics import median
+
+from tepal.flora import Character, Flora, Measure
+from tepal.plates import _figures
+from tepal.plates._sheet import HIGH, WIDE, Sheet
+from tepal.tables import Refused
+from tepal.words import Words
+
+# A measured character has no states: it is drawn as of the taxon with the least, the middle and the greatest mean.
+LEVELS = ("low", "usual", "high")
+_MM = {"mm": 1.0, "cm": 10.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """A drawing as an SVG document, `wide` by `high` units, with its title and text for those who do not see it.
+
+    `name` is unique among the plates of a flora and safe as a file name. `value` is what a measured plate shows, in
+    `unit`; `scale_mm` the length in mm that 100 units of width stand for, None where the drawing is not to scale.
+    """
+
+    name: str
+    character: str
+    state: str
+    title: str
+    alt: str
+    svg: str
+    value: float | None
+    unit: str
+    scale_mm: float | None
+    wide: int = WIDE
+    high: int = HIGH
+
+
+def names(flora: Flora) -> Iterator[tuple[str, str]]:
+    """Every (character, state) that there is to draw; `low`, `usual` and `high` are the states of measured ones."""
+    for name, character in flora.characters.items():
+        for state in states(character):
+            yield name, state
+
+
+def states(character: Character) -> tuple[str, ...]:
+    """The states of a character's plates."""
+    return character.states or LEVELS
+
+
+def draw(flora: Flora, character: str, state: str | None = None, *, words: Words | None = None) -> Plate:
+    """The plate of a character's state.
+
+    Parameters
+    ----------
+    flora
+        The weed group; its plates.toml says how each character is drawn.
+    character, state
+        As in the tables. For a measured character `low`, `usual` or `high`; `usual` if not given.
+    words
+        Language and units of the few words on the plate; English and US units if not given.
+
+    Raises
+    ------
+    Refused
+        For a character or a state that the flora has not, or one that plates.toml does not say how to draw.
+    """
+    words = words or Words()
+    what = character_of(flora, character)
+    state = _state(what, state)
+    row = flora.plates.get(character)
+    if row is None or (what.states and state not in row.by_state):
+        raise Refused(
+            f"no drawing of {character}={state}",
+            where=f"plates.toml of {flora.group}",
+            rule="Each character and state has its settings there.",
+            step=f"Add [character.{character}] with states.{state}.",
+        )
+    settings = {**row.settings, **row.by_state.get(state, {})}
+    sheet, value = Sheet(words), None
+    if not what.states:
+        levels = levels_of(flora, character)
+        value = levels[LEVELS.index(state)]
+        factor = _MM.get(what.unit, 1.0)
+        settings[row.takes] = factor * value
+        if "largest" in _figures.settings_of(row.figure):
+            settings["largest"] = factor * levels[-1]
+        sheet.footer = _figure_words(words, flora, what, value)
+    _figures.run(row.figure, sheet, settings, where=f"plates.toml, [character.{character}]")
+    title = words.t(what.state_words[state]) if what.states else words.t(what.label)
+    unit_words = words.t(flora.units[what.unit] or " ").strip() if what.unit else ""
+    alt = _alt(sheet, title, value, unit_words)
+    return Plate(
+        name=f"{character}-{state}",
+        character=character,
+        state=state,
+        title=title,
+        alt=alt,
+        svg=sheet.svg(title, alt),
+        value=value,
+        unit=what.unit,
+        scale_mm=None if sheet.per_mm is None else WIDE / sheet.per_mm,
+    )
+
+
+def draw_all(flora: Flora, *, words: Words | None = None) -> Iterator[Plate]:
+    """Every plate of the flora's characters, in the order of the tables."""
+    for character, state in names(flora):
+        yield draw(flora, character, state, words=words)
+
+
+def levels_of(flora: Flora, character: str) -> tuple[float, float, float]:
+    """The least, the middle and the greatest of the taxa's means, at the stage at which most taxa are told."""
+    stages: dict[str, list[Measure]] = {}
+    for (code, name, stage), measure in flora.measures.items():
+        if name == character and flora.taxa[code].pigweed:
+            stages.setdefault(stage, []).append(measure)
+    if not stages:
+        raise Refused(
+            f"no measure of {character}",
+            where=f"measures.csv of {flora.group}",
+            rule="A measured character is drawn from its published sizes.",
+            step="Add a row there, or drop the character.",
+        )
+    means = sorted(measure.mean for measure in max(stages.values(), key=len))
+    return means[0], median(means), means[-1]
+
+
+def _figure_words(words: Words, flora: Flora, what: Character, value: float) -> str:
+    unit = words.t(flora.units[what.unit] or " ").strip()
+    if what.unit == "ratio":
+        return words.t("a ÷ b: about {n}", n=words.number(value))
+    if what.unit in _MM:
+        return words.t("about {n} {unit}", n=words.number(value), unit=what.unit)
+    return words.t("about {n} {unit}", n=words.number(value), unit=unit)
+
+
+def _alt(sheet: Sheet, title: str, value: float | None, unit: str) -> str:
+    words = sheet.words
+    if value is None:
+        text = words.t("Drawing: {what}.", what=title)
+    else:
+        text = words.t(
+            "Drawing of what to measure: {what}, here about {n}.",
+            what=title,
+            n=f"{words.number(value)} {unit}".strip(),
+        )
+    bar = sheet.bar()
+    return f"{text} {words.t('The scale bar is {length} long.', length=bar[1])}" if bar else text
+
+
+def character_of(flora: Flora, name: str) -> Character:
+    """The character of a name; refused with the nearest names when unknown."""
+    if name in flora.characters:
+        return flora.characters[name]
+    near = get_close_matches(name, list(flora.characters), n=3, cutoff=0.5)
+    raise Refused(
+        f"no character {name!r}",
+        where="command line",
+        rule=f"characters.csv of {flora.group} declares {len(flora.characters)} characters.",
+        step=f"Did you mean {' or '.join(near)}?" if near else "Look there.",
+    )
+
+
+def _state(what: Character, state: str | None) -> str:
+    if state is None and not what.states:
+        return "usual"
+    known = states(what)
+    if state in known:
+        return str(state)
+    raise Refused(
+        f"{what.name}={state}" if state else f"no state of {what.name}",
+        where="command line",
+        rule=f"The states of {what.name} are {', '.join(known)}.",
+        step="Choose one of them.",
+    )
