@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
@@ -16,6 +16,7 @@ from tepal.tables import Refused, Where
 if TYPE_CHECKING:
     from tepal.flora import Flora
     from tepal.plant import Call, Specimen
+    from tepal.words import Words
 
     # Line number, id where it could be read, and the plant or why the line is no plant.
     Line = tuple[int, str | int | None, Specimen | Refused]
@@ -30,9 +31,15 @@ def plant(
     region: str | None = None,
     prior: Path | None = None,
     from_file: Annotated[Path | None, Parameter(name="--from")] = None,
+    why: Annotated[bool, Parameter(negative=())] = False,
+    characters: Annotated[bool, Parameter(negative=())] = False,
+    language: Literal["en", "es"] = "en",
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
     """Name a plant from what is seen on it: the probabilities, whether that is enough, and the look that matters next.
+
+    On a terminal and without looks it asks: one drawing and one question at a time, answered by one key. `tepal plant
+    --characters --stage vegetative` lists what can be looked at, the states to choose from, and the tools.
 
     Parameters
     ----------
@@ -48,12 +55,21 @@ def plant(
     from_file: Path
         Name many plants: one JSON object a line, with `id`, `stage`, `region`, `looks`. One JSON object a line comes
         out.
+    why: bool
+        Say look by look how much it moved the odds between the two leading names, and on what it stands.
+    characters: bool
+        List what can be looked at, at the given stage or at every stage.
+    language: str
+        en or es.
     json_output: bool
         Print one JSON object.
     """
     from tepal.flora import load
+    from tepal.words import Words
 
-    flora = load()
+    flora, words = load(), Words(language)
+    if characters:
+        return _list_characters(flora, words, stage, json_output=json_output)
     weights = _prior(prior) if prior is not None else None
     if from_file is not None:
         if looks:
@@ -64,25 +80,86 @@ def plant(
                 step="Drop one of the two.",
             )
         return _batch(from_file, flora, stage, region, weights)
+    if not looks and not json_output:
+        from tepal.cli import _guide
+
+        if _guide.is_possible():
+            return _guide.guide(flora, words, stage=stage, region=region, prior=weights)
+        if stage is None and region is None and prior is None:
+            raise Refused(
+                "no looks",
+                where="command line",
+                rule="Questions are asked on a terminal only.",
+                step="Give looks, such as nodal_spines=absent; `tepal plant --characters` lists them. Or --from FILE.",
+            )
     from tepal.plant import identify
 
     call = identify(_looks(looks, flora), stage=stage or "unknown", region=region, prior=weights, flora=flora)
     if json_output:
-        _out.emit({"id": None, **_as_json(call)})
+        _out.emit({"id": None, **_as_json(call), **({"why": _why_json(call, flora)} if why else {})})
     else:
-        _tell(call, flora)
+        _tell(call, flora, words, why=why)
     return _out.DONE
 
 
-def _tell(call: Call, flora: Flora) -> None:
-    from tepal.plant import figures, reasons, sentence, what_settles_it
-    from tepal.words import Words
+def _tell(call: Call, flora: Flora, words: Words, *, why: bool) -> None:
+    from tepal.plant import figures, reasons, sentence, what_settles_it, why_in_words
 
-    words = Words()
     _out.say(sentence(call, flora, words))
     _out.say(what_settles_it(call, flora, words))
-    for line in (*reasons(call, flora, words), *figures(call, flora, words)):
+    behind = why_in_words(call, flora, words) if why else reasons(call, flora, words)
+    for line in (*behind, *figures(call, flora, words)):
         _out.say(f"  {line}")
+
+
+def _why_json(call: Call, flora: Flora) -> dict[str, Any]:
+    from tepal.plant import why
+
+    found = why(call, flora)
+    return {
+        "one": found.one,
+        "other": found.other,
+        "odds_before": found.before,
+        "looks": [
+            {
+                "character": push.character,
+                "value": push.value,
+                "odds_times": push.factor,
+                "weight": push.weight,
+                "basis": push.basis,
+                "sources": [
+                    {"key": key, "citation": flora.sources[key].citation if key in flora.sources else key}
+                    for key in push.sources
+                ],
+            }
+            for push in found.pushes
+        ],
+        "stages_times": found.of_stages,
+        "odds_after": found.after,
+    }
+
+
+def _list_characters(flora: Flora, words: Words, stage: str | None, *, json_output: bool) -> int:
+    from tepal.cli._characters import looks_at, tell_looks
+    from tepal.flora import STAGES
+    from tepal.plant import UNKNOWN
+    from tepal.tables import near
+
+    if stage not in (None, UNKNOWN, *STAGES):
+        meant = near(stage, STAGES)
+        raise Refused(
+            f"no stage {str(stage)[:40]!r}",
+            where="stage",
+            rule=f"A stage is one of {', '.join(STAGES)}, or {UNKNOWN}.",
+            step=f"Did you mean {meant}?" if meant else "Choose one.",
+        )
+    stages = [one for one in STAGES if stage in (None, UNKNOWN, one)]
+    if json_output:
+        _out.emit({"stages": {one: looks_at(flora, one) for one in stages}})
+    else:
+        for line in tell_looks(flora, stages, words):
+            _out.say(line)
+    return _out.DONE
 
 
 def _as_json(call: Call) -> dict[str, Any]:

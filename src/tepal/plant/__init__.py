@@ -7,6 +7,7 @@ from tepal.plant._looks import CANNOT_TELL, UNKNOWN
 from tepal.plant._next import NextLook
 from tepal.plant._sentences import figures, name_in_words, reasons, sentence, what_settles_it
 from tepal.plant._settings import Reader, Settings, load_settings
+from tepal.plant._why import Push, Why, look_in_words, why, why_in_words
 
 __all__ = [
     "CANNOT_TELL",
@@ -16,17 +17,22 @@ __all__ = [
     "Composition",
     "Evidence",
     "NextLook",
+    "Push",
     "Reader",
     "Settings",
     "Specimen",
+    "Why",
     "composition",
     "figures",
     "identify",
     "identify_many",
     "load_settings",
+    "look_in_words",
     "name_in_words",
     "next_looks",
     "reasons",
     "sentence",
     "what_settles_it",
+    "why",
+    "why_in_words",
 ]
