@@ -129,8 +129,8 @@ def test_what_is_given_out_has_the_tombstones_and_is_taken_in_again(
     give(ledger, tmp_path / "before")
     forget(ledger, NAME)
     give(ledger, tmp_path / "out")
-    given = "".join(path.read_text() for path in (tmp_path / "out").rglob("*") if path.is_file())
-    assert not [secret for secret in SECRETS if secret in given]
+    given = b"".join(path.read_bytes() for path in (tmp_path / "out").rglob("*") if path.is_file())
+    assert not [secret for secret in SECRETS if secret.encode() in given]
     new = tmp_path / "new.ledger"
     assert take([tmp_path / "out"], new).added == 7
     with Ledger.open(new) as copy:

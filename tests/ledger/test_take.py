@@ -201,7 +201,7 @@ def test_a_boundary_keeps_what_a_person_said_of_the_site(where: Path, tmp_path: 
 
 
 def test_features_of_a_collection_are_sites_by_name_and_bad_ones_are_named(where: Path, tmp_path: Path) -> None:
-    shapes = [feature(SQUARE, site="a"), feature({"type": "Point", "coordinates": [1, 2]}), feature(LARGER, name="b")]
+    shapes = [feature(SQUARE, site="a"), feature({"type": "Point", "coordinates": [1, 200]}), feature(LARGER, name="b")]
     found = take_in(
         where, write(tmp_path, "all.geojson", json.dumps({"type": "FeatureCollection", "features": shapes}))
     )

@@ -19,7 +19,9 @@ def give(
     photos: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """Give a ledger out as open files: entries.jsonl, photos, weather, and CSV and GeoJSON views of what stands.
+    """Give a ledger out as open files: entries.jsonl, photos, weather, and views of what stands.
+
+    The views are CSV for spreadsheets, and GeoJSON, GPX and GeoPackage for maps.
 
     `tepal take FOLDER` takes them in again, the same entries in the same order.
 

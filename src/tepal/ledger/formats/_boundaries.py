@@ -1,24 +1,21 @@
-"""Site boundaries from GeoJSON, and from polygons of any map file."""
+"""Sites from the polygons of a map file, and from points that say what ground they are."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 from tepal.ledger._bodies import Ground
 from tepal.ledger._values import Region
 from tepal.ledger.formats._columns import words_of
 from tepal.ledger.formats._drafts import SITE, Defaults
-from tepal.ledger.formats._places import read_geojson
-from tepal.tables import Refused, Where
+from tepal.tables import Where
 
 if TYPE_CHECKING:
     from shapely.geometry import Point
     from shapely.geometry.base import BaseGeometry
 
-_LONLAT_NAMES = ("CRS84", "EPSG::4326", "EPSG:4326")
 _CHOICES = {"ground": get_args(Ground), "region": get_args(Region)}
 
 
@@ -38,6 +35,7 @@ class Boundaries:
         self._given, self._stem = defaults.site, stem
         self._parts: dict[str, list[BaseGeometry]] = {}
         self._fields: dict[str, dict[str, Any]] = {}
+        self._points: dict[str, dict[str, Any]] = {}
 
     def add(self, polygons: Sequence[BaseGeometry], properties: Mapping[str, Any], where: Where) -> None:
         """Polygons of one feature, together with those of its site that are there.
@@ -52,13 +50,18 @@ class Boundaries:
         from tepal.ground import boundary_from_geojson
 
         collection = {"type": "GeometryCollection", "geometries": [shapely.geometry.mapping(p) for p in polygons]}
-        self.add_geojson(boundary_from_geojson(collection, where=where), properties)
-
-    def add_geojson(self, checked: BaseGeometry, properties: Mapping[str, Any]) -> None:
-        """A checked boundary."""
+        checked = boundary_from_geojson(collection, where=where)
         name = self._given or site_named(properties) or text_of(properties, "name") or self._stem
-        self._parts.setdefault(name, []).extend(checked.geoms)  # type: ignore[attr-defined]
+        self._parts.setdefault(name, []).extend(checked.geoms)
         self._fields.setdefault(name, {}).update(_fields(properties))
+
+    def add_point(self, point: Point, properties: Mapping[str, Any]) -> bool:
+        """A site of which only a point is known, if the point says what ground it is; is it one?"""
+        if text_of(properties, "ground") not in _CHOICES["ground"]:
+            return False
+        name = self._given or site_named(properties) or text_of(properties, "name") or self._stem
+        self._points[name] = {**_fields(properties), "point": [point.x, point.y]}
+        return True
 
     def around(self, point: Point) -> str | None:
         """The site whose boundary a point lies in, of those gathered."""
@@ -66,39 +69,8 @@ class Boundaries:
 
     def drafts(self, file: str) -> list[SiteDraft]:
         """What was gathered, site by site; polygons of one site are one boundary together."""
-        return [
-            SiteDraft(name, {**self._fields[name], "boundary": _drawn(shapes)}, Where(file))
-            for name, shapes in self._parts.items()
-        ]
-
-
-def read_sites(path: Path, defaults: Defaults) -> tuple[list[SiteDraft], list[Refused], list[str]]:
-    """The sites of a GeoJSON file, the features that were refused, and what was understood.
-
-    A feature's site is `--site`, else its property `site` or `name`, else the file's name. Polygons of one site are
-    one boundary together.
-    """
-    from tepal.ground import boundary_from_geojson
-
-    data = read_geojson(path)
-    _check_frame(data, path)
-    boundaries = Boundaries(defaults, path.stem)
-    refused: list[Refused] = []
-    features = data.get("features") if data.get("type") == "FeatureCollection" else [data]
-    for number, feature in enumerate(features if isinstance(features, list) else [], start=1):
-        where = Where(path.name, None, f"feature {number}")
-        try:
-            shape = boundary_from_geojson(feature, where=where)
-        except Refused as problem:
-            refused.append(problem)
-            continue
-        properties = feature.get("properties") if isinstance(feature, Mapping) else None
-        boundaries.add_geojson(shape, properties if isinstance(properties, Mapping) else {})
-    drafts = boundaries.drafts(path.name)
-    if not drafts and not refused:
-        raise Refused("no feature", where=path.name, rule="A boundary is a polygon.", step="Export it again.")
-    said = [f"boundary of site '{draft.site}'" for draft in drafts]
-    return drafts, refused, said
+        drawn = {name: {**self._fields[name], "boundary": _drawn(shapes)} for name, shapes in self._parts.items()}
+        return [SiteDraft(name, fields, Where(file)) for name, fields in {**self._points, **drawn}.items()]
 
 
 def site_named(properties: Mapping[str, Any]) -> str | None:
@@ -113,19 +85,6 @@ def text_of(properties: Mapping[str, Any], name: str, *, most: int = 200) -> str
         if is_text and words_of(str(key)) == name and (line := " ".join(str(value).split())):
             return line[:most].rstrip()
     return None
-
-
-def _check_frame(data: Mapping[str, Any], path: Path) -> None:
-    frame = data.get("crs")
-    properties = frame.get("properties") if isinstance(frame, Mapping) else None
-    name = properties.get("name") if isinstance(properties, Mapping) else None
-    if isinstance(name, str) and not name.endswith(_LONLAT_NAMES):
-        raise Refused(
-            f"coordinates in {name}",
-            where=path.name,
-            rule="GeoJSON has longitude and latitude in WGS84 (RFC 7946).",
-            step="Export it in WGS84.",
-        )
 
 
 def _fields(properties: Mapping[str, Any]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -17,11 +18,13 @@ SITE = Wanted("site", "site", ("site", "site name", "field", "field name"))
 BY = Wanted("by", "who saw it", ("by", "who", "observer", "scout", "recorder", "seen by whom", "person"))
 DATE = Wanted("date", "date", ("date", "day", "on", "when", "date seen", "observed", "date observed"))
 WORDS = Wanted("words", "remarks", ("words", "note", "notes", "remark", "remarks", "comment", "comments"))
+ENTRY = Wanted("entry", "entry of a view", ("entry",))
 LON = Wanted("lon", "longitude", ("lon", "long", "lng", "longitude"))
 LAT = Wanted("lat", "latitude", ("lat", "latitude"))
 ERROR = Wanted("error_m", "error of the place", ("error", "gps error", "accuracy"), "m")
 
 NO_ID = row_id("draft", None, "")
+_UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _YES = frozenset({"yes", "y", "true", "1", "ja", "si"})
 _NO = frozenset({"no", "n", "false", "0"})
 
@@ -71,6 +74,8 @@ class Draft:
     on: date
     body: Mapping[str, Any]
     where: Where
+    id: str | None = None
+    """Of the entry that a row of a view shows: it is not counted twice because the view came back."""
 
 
 @dataclass(slots=True)
@@ -90,7 +95,7 @@ def checked(drafts: Iterable[Draft], *, by: str, refused: list[Refused]) -> list
         made = datetime.combine(draft.on, time(12), UTC)
         data = {"kind": draft.kind, "site": draft.site, "by": draft.by or by, "made_at": made, "body": draft.body}
         try:
-            out.append((entry_from_plain({"id": NO_ID, **data}, where=draft.where), draft.where))
+            out.append((entry_from_plain({"id": draft.id or NO_ID, **data}, where=draft.where), draft.where))
         except Refused as problem:
             refused.append(problem)
     return out
@@ -102,6 +107,9 @@ def with_ids(entries: Iterable[tuple[Entry, Where]], site_of: Callable[[str], st
     out = []
     for entry, where in entries:
         site = None if entry.site is None else site_of(entry.site)
+        if entry.id != NO_ID:
+            out.append((entry.model_copy(update={"site": site}), where))
+            continue
         key = (entry.kind, site, canonical(body_plain(entry.body)))
         out.append((entry.model_copy(update={"site": site, "id": row_id(*key, seen[key])}), where))
         seen[key] += 1
@@ -121,6 +129,12 @@ def head(columns: Understood, row: Row, defaults: Defaults) -> tuple[str | None,
         )
     site = defaults.site or columns.text(row, "site")
     return site, columns.text(row, "by") or defaults.by, on
+
+
+def entry_shown(columns: Understood, row: Row) -> str | None:
+    """The id of the entry that a row of a view of ours shows; another program's numbers mean nothing to us."""
+    text = columns.text(row, "entry")
+    return text if text is not None and _UUID.fullmatch(text) else None
 
 
 def need_site(site: str | None, columns: Understood, row: Row) -> None:

@@ -14,7 +14,8 @@ from tepal.tables import Refused, Where
 class Feature:
     """One feature of a map file: GeoJSON geometry in longitude and latitude, what it says, and its times.
 
-    `problem` is what is wrong with its coordinates, where they could not be read.
+    `problem` is what is wrong with its coordinates, where they could not be read; `carried` what a file of ours says of
+    the entry that it draws (`_carried`).
     """
 
     where: Where
@@ -24,6 +25,7 @@ class Feature:
     ended: datetime | None = None
     minutes: float | None = None
     problem: str | None = None
+    carried: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tepal.ledger._entry import Entry, entry_from_plain
 from tepal.ledger._weather import WeatherBatch
-from tepal.ledger.formats._boundaries import SiteDraft, read_sites
+from tepal.ledger.formats._boundaries import SiteDraft
 from tepal.ledger.formats._columns import understand
 from tepal.ledger.formats._drafts import NO_ID, Defaults, TableDrafts, Vocabulary, checked
 from tepal.ledger.formats._jsonl import read_entries
@@ -52,6 +52,8 @@ class Gathered:
     rows: list[list[tuple[Entry, Where]]] = field(default_factory=list)
     marks: list[tuple[str, list[tuple[Entry, Where]]]] = field(default_factory=list)
     """Lines and points of map files, by the file's name, which may be that of their site."""
+    drawn: list[tuple[Entry, Where]] = field(default_factory=list)
+    """Entries that map files of ours bring back whole."""
     sites: list[SiteDraft] = field(default_factory=list)
     batches: list[tuple[str, WeatherBatch]] = field(default_factory=list)
     photos: list[PhotoFile] = field(default_factory=list)
@@ -64,6 +66,7 @@ class Gathered:
         """Is there anything to write?"""
         return bool(
             self.entries
+            or self.drawn
             or any(self.rows)
             or any(rows for _, rows in self.marks)
             or self.sites
@@ -95,13 +98,6 @@ def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, c
         out.entries += entries
         out.refused += refused
         out.understood.append(Understanding(path.name, "entries"))
-    elif suffix in {".geojson", ".json"}:
-        sites, refused, said = read_sites(path, defaults)
-        out.refused += refused
-        for site in sites:
-            _check_site(site)
-            out.sites.append(site)
-        out.understood.append(Understanding(path.name, "boundaries", tuple(said)))
     elif suffix in {".csv", ".tsv", ".txt", ".dly"}:
         weather = ghcn_from_file(path, station=defaults.station, today=defaults.today, corrects=corrects)
         if weather is not None:
@@ -137,6 +133,7 @@ def _photo_notes(photo: PhotoFile, defaults: Defaults) -> tuple[str, ...]:
 def _map(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) -> None:
     found = read_map(path, words, defaults)
     out.refused += found.refused
+    out.drawn += found.entries
     for site in found.sites:
         try:
             _check_site(site)

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from tepal.ledger._entry import Entry
 from tepal.ledger.formats._boundaries import Boundaries, SiteDraft, site_named, text_of
-from tepal.ledger.formats._drafts import Defaults, Draft, Vocabulary, present
+from tepal.ledger.formats._carried import ELSEWHERE, brought_back
+from tepal.ledger.formats._columns import words_of
+from tepal.ledger.formats._drafts import DATE, SITE, Defaults, Draft, Vocabulary, present
 from tepal.ledger.formats._features import Feature, shapes_of
-from tepal.tables import Refused
+from tepal.tables import Refused, Where, parse_date
+
+_USED = {"name", "description", *SITE.names, *DATE.names}
 
 # "12 waterhemp", "12 x waterhemp", "waterhemp: 12"; not "waterhemp 12", which may be the twelfth of its name.
 _COUNT = re.compile(r"(?P<n>\d{1,5})\s*[x×]?\s+(?P<what>[^\d].*)|(?P<what2>[^\d:=]+)[:=]\s*(?P<n2>\d{1,5})", re.ASCII)
@@ -23,6 +29,8 @@ class GeoDrafts:
 
     sites: list[SiteDraft] = field(default_factory=list)
     rows: list[Draft] = field(default_factory=list)
+    entries: list[tuple[Entry, Where]] = field(default_factory=list)
+    """What a file of ours brings back whole."""
     refused: list[Refused] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
 
@@ -62,11 +70,17 @@ class _Reading:
         self._lines: list[tuple[Feature, list[Any]]] = []
         self._points: list[tuple[Feature, Any]] = []
         self._refused: list[Refused] = []
+        self._entries: list[tuple[Entry, Where]] = []
         self.count = 0
 
     def add(self, feature: Feature) -> None:
         self.count += 1
         try:
+            if feature.carried is not None:
+                if feature.carried != ELSEWHERE:
+                    entry = brought_back(feature.carried, feature.geometry, where=feature.where)
+                    self._entries.append((entry, feature.where))
+                return
             shapes = shapes_of(feature)
             if shapes.polygons:
                 self._boundaries.add(shapes.polygons, feature.properties, feature.where)
@@ -75,19 +89,22 @@ class _Reading:
             return
         if shapes.lines:
             self._lines.append((feature, shapes.lines))
-        self._points += [(feature, point) for point in shapes.points]
+        for point in shapes.points:
+            if not self._boundaries.add_point(point, feature.properties):
+                self._points.append((feature, point))
 
     def drafts(self, file: str) -> GeoDrafts:
-        out = GeoDrafts(self._boundaries.drafts(file), refused=self._refused)
+        out = GeoDrafts(self._boundaries.drafts(file), entries=self._entries, refused=self._refused)
         for read, pairs in ((self._walk, self._lines), (self._mark, self._points)):
             for feature, shape in pairs:
                 try:
                     out.rows.append(read(feature, shape))
                 except Refused as problem:
                     out.refused.append(problem)
-        out.said = [f"boundary of site '{draft.site}'" for draft in out.sites]
-        for kind in ("walk", "stop", "note"):
-            number = sum(row.kind == kind for row in out.rows)
+        for draft in out.sites:
+            out.said.append(f"{'boundary' if 'boundary' in draft.fields else 'point'} of site '{draft.site}'")
+        for kind in ("site", "walk", "stop", "plant", "note"):
+            number = sum(row.kind == kind for row in out.rows) + sum(one.kind == kind for one, _ in out.entries)
             if number:
                 out.said.append(f"{number} {kind}" + ("s" if number > 1 else ""))
         return out
@@ -126,7 +143,8 @@ class _Reading:
             body = {"at": [point.x, point.y], "counts": [tally], "on": on, **present(words=more)}
             return Draft("stop", site, self._defaults.by, on, body, feature.where)
         said = ": ".join(part for part in (name, more) if part) or "a place marked"
-        note: dict[str, Any] = {"words": f"{said} (at {point.x:.6f}, {point.y:.6f})", **present(on=on)}
+        said += "".join(f"; {key}: {value}" for key, value in _rest(feature.properties))
+        note: dict[str, Any] = {"words": f"{said} (at {point.x:.6f}, {point.y:.6f})"[:20_000], **present(on=on)}
         # A note of no known day is of the day it came in.
         today = date.today() if self._defaults.today is None else min(date.today(), self._defaults.today)
         return Draft("note", site, self._defaults.by, on or today, note, feature.where)
@@ -135,7 +153,13 @@ class _Reading:
         return self._defaults.site or site_named(feature.properties) or self._boundaries.around(point)
 
     def _day(self, feature: Feature, lon: float) -> date | None:
-        on = local_day(feature.started, lon) if feature.started else self._defaults.on or self._made
+        said = next((text for name in DATE.names if (text := text_of(feature.properties, name))), None)
+        if feature.started:
+            on: date | None = local_day(feature.started, lon)
+        elif said is not None:
+            on = parse_date(said, feature.where)
+        else:
+            on = self._defaults.on or self._made
         if on is not None and self._defaults.today is not None and on > self._defaults.today:
             raise Refused(
                 f"{on} has not been yet",
@@ -144,3 +168,10 @@ class _Reading:
                 step="Correct the clock's date.",
             )
         return on
+
+
+def _rest(properties: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What else a point says; nothing is made of it, and it is kept."""
+    found = [(str(key), value) for key, value in properties.items() if words_of(str(key)) not in _USED]
+    told = [(key, value if isinstance(value, str) else json.dumps(value)) for key, value in found if value is not None]
+    return [(" ".join(key.split())[:100], " ".join(text.split())) for key, text in told if text.strip()]

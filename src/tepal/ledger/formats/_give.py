@@ -16,6 +16,7 @@ from tepal.ledger._store import Ledger
 from tepal.ledger._weather import WeatherBatch
 from tepal.ledger.formats._gather import ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER
 from tepal.ledger.formats._views import views
+from tepal.ledger.formats._views_maps import map_views
 from tepal.tables import Refused
 
 MARK = "tepal.json"
@@ -71,9 +72,13 @@ def _give(ledger: Ledger, folder: Path, *, force: bool) -> Given:
         _write(folder / files[-1], _weather_lines(batch))
     photos, missing = _give_photos(ledger, entries, folder)
     files += photos
-    for name, text in views(standing(entries, known_to=position)).items():
+    stands = standing(entries, known_to=position)
+    for name, text in views(stands).items():
         files.append(f"{VIEWS_FOLDER}/{name}")
         _write(folder / files[-1], [text])
+    for name, raw in map_views(stands).items():
+        files.append(f"{VIEWS_FOLDER}/{name}")
+        _write(folder / files[-1], [raw])
     for name in set(old) - set(files):
         (folder / name).unlink(missing_ok=True)
     _write(folder / MARK, [json.dumps({"form": FORM, "whole": True, "files": files}, indent=1) + "\n"])
@@ -109,12 +114,12 @@ def _inside(name: str) -> bool:
     return not path.is_absolute() and ".." not in path.parts
 
 
-def _write(path: Path, lines: Iterable[str]) -> None:
-    """Write text whole or not at all."""
+def _write(path: Path, parts: Iterable[str | bytes]) -> None:
+    """Write text or bytes whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     temporary = path.with_name(f".{path.name}.part")
-    with temporary.open("w", encoding="utf-8", newline="\n") as file:
-        file.writelines(lines)
+    with temporary.open("wb") as file:
+        file.writelines(part.encode() if isinstance(part, str) else part for part in parts)
         file.flush()
         os.fsync(file.fileno())
     temporary.replace(path)

@@ -6,10 +6,12 @@ import sqlite3
 import struct
 from collections.abc import Iterator, Mapping
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from tepal.ledger.formats._bytes import MAX_UNPACKED
+from tepal.ledger.formats._carried import FIELD
 from tepal.ledger.formats._features import Feature
 from tepal.ledger.formats._frames import Reproject, to_lonlat
 from tepal.tables import Refused, Where
@@ -125,8 +127,12 @@ def _features(
                 f"more than {MAX_FEATURES} features", where=file, rule="A county has fewer.", step="Split it."
             )
         where = Where(file, None, f"{table} {number}")
+        said = row[names.index(FIELD)] if FIELD in names else None
+        if isinstance(said, str) and row[at] is None:
+            yield Feature(where, None, {}, carried=said)
+            continue
         properties = {name: value for name, value in zip(names, row, strict=True) if isinstance(value, (str, int))}
-        yield _feature(row[at], properties, reproject, where)
+        yield replace(_feature(row[at], properties, reproject, where), carried=said if isinstance(said, str) else None)
 
 
 def _feature(blob: Any, properties: Mapping[str, Any], reproject: Reproject | None, where: Where) -> Feature:

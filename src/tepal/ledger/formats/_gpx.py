@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from tepal.ledger.formats._carried import FIELD, NAMESPACE
 from tepal.ledger.formats._xml import child_text, children, moment, root_of, tag
 from tepal.tables import Refused, Where
 
@@ -24,6 +25,7 @@ class GpxTrack:
     words: str | None
     segments: tuple[FloatArray, ...]
     spans: tuple[tuple[datetime, datetime], ...]
+    carried: str | None = None
 
     @property
     def started(self) -> datetime | None:
@@ -48,6 +50,7 @@ class GpxPoint:
     words: str | None
     lonlat: tuple[float, float]
     at: datetime | None
+    carried: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +116,18 @@ def _track(element: Any, segments: list[Any], point: str, where: Where | str) ->
         times = [time for one in points if (time := moment(child_text(one, "time")))]
         if times:
             spans.append((min(times), max(times)))
-    return GpxTrack(child_text(element, "name"), _words(element), tuple(lines), tuple(spans))
+    return GpxTrack(child_text(element, "name"), _words(element), tuple(lines), tuple(spans), _carried(element))
 
 
 def _point(element: Any, where: Where | str) -> GpxPoint:
     time = moment(child_text(element, "time"))
-    return GpxPoint(child_text(element, "name"), _words(element), _place(element, where), time)
+    return GpxPoint(child_text(element, "name"), _words(element), _place(element, where), time, _carried(element))
+
+
+def _carried(element: Any) -> str | None:
+    for member in children(element, "extensions"):
+        return next((one.text for one in member if one.tag == f"{{{NAMESPACE}}}{FIELD}"), None)
+    return None
 
 
 def _words(element: Any) -> str | None:

@@ -9,17 +9,18 @@ from tepal.ledger.formats._bytes import read_bytes, unzip
 from tepal.ledger.formats._drafts import Defaults, Vocabulary
 from tepal.ledger.formats._features import Feature
 from tepal.ledger.formats._geo import GeoDrafts, drafts_of, local_day
+from tepal.ledger.formats._geojson import read_features
 from tepal.ledger.formats._gpkg import read_gpkg
 from tepal.ledger.formats._gpx import Gpx, read_gpx
 from tepal.ledger.formats._kml import read_kml, read_kmz
 from tepal.ledger.formats._shapefile import PARTS, read_shp, read_zipped
 from tepal.tables import Refused, Where
 
-MAP_SUFFIXES = frozenset({".gpx", ".kml", ".kmz", ".gpkg", ".shp", ".zip"})
+MAP_SUFFIXES = frozenset({".geojson", ".json", ".gpx", ".kml", ".kmz", ".gpkg", ".shp", ".zip"})
 
 
 def read_map(path: Path, words: Vocabulary, defaults: Defaults) -> GeoDrafts:
-    """Sites, walks, stops and notes of a GPX, KML, KMZ, GeoPackage, Shapefile or zipped Shapefile.
+    """Sites, walks, stops and notes of a GeoJSON, GPX, KML, KMZ, GeoPackage, Shapefile or zipped Shapefile.
 
     Raises
     ------
@@ -33,6 +34,8 @@ def read_map(path: Path, words: Vocabulary, defaults: Defaults) -> GeoDrafts:
         features = _gpx_features(gpx, path.name)
         if gpx.made is not None:
             made = local_day(gpx.made, _longitude(gpx))
+    elif suffix in {".geojson", ".json"}:
+        features = read_features(path)
     elif suffix == ".kml":
         features = read_kml(read_bytes(path), file=path.name)
     elif suffix == ".kmz":
@@ -70,11 +73,13 @@ def _gpx_features(gpx: Gpx, file: str) -> list[Feature]:
         lines = [line.tolist() for line in track.segments if len(line) > 1]
         geometry = {"type": "MultiLineString", "coordinates": lines} if lines else None
         says = {"name": track.name, "description": track.words}
-        out.append(Feature(where, geometry, says, track.started, track.ended, track.minutes))
+        times = {"started": track.started, "ended": track.ended, "minutes": track.minutes}
+        out.append(Feature(where, geometry, says, **times, carried=track.carried))  # type: ignore[arg-type]
     for number, point in enumerate(gpx.points, start=1):
         where = Where(file, None, f"waypoint {number}")
         geometry = {"type": "Point", "coordinates": list(point.lonlat)}
-        out.append(Feature(where, geometry, {"name": point.name, "description": point.words}, point.at, point.at))
+        says = {"name": point.name, "description": point.words}
+        out.append(Feature(where, geometry, says, point.at, point.at, carried=point.carried))
     return out
 
 

@@ -11,6 +11,7 @@ from tepal.ledger.formats._columns import Understood, Wanted, understand, words_
 from tepal.ledger.formats._drafts import (
     BY,
     DATE,
+    ENTRY,
     ERROR,
     LAT,
     LON,
@@ -21,6 +22,7 @@ from tepal.ledger.formats._drafts import (
     LookForm,
     TableDrafts,
     Vocabulary,
+    entry_shown,
     head,
     one_of,
     place,
@@ -36,7 +38,7 @@ _FLOWERING = Wanted("flowering", "in flower", ("flowering", "in flower", "flower
 _SEED = Wanted("seed_dark", "dark seed", ("seed dark", "dark seed"))
 _COUNT = Wanted("count", "how many such plants", ("count", "how many", "n"))
 _SEEN = Wanted("seen_by", "seen by eye or on a photo", ("seen by", "seen on"))
-PLANT_COLUMNS = (DATE, SITE, BY, LON, LAT, ERROR, _STAGE, _HEIGHT, _FLOWERING, _SEED, _COUNT, _SEEN, WORDS)
+PLANT_COLUMNS = (ENTRY, DATE, SITE, BY, LON, LAT, ERROR, _STAGE, _HEIGHT, _FLOWERING, _SEED, _COUNT, _SEEN, WORDS)
 _STAGES = {words_of(stage): stage for stage in get_args(Stage)} | {
     "seedling": "seedling_2-4_leaf",
     "flowering": "reproductive",
@@ -94,7 +96,7 @@ def _plant(columns: Understood, row: Row, words: Vocabulary, defaults: Defaults)
         seen_by=one_of(columns, row, "seen_by", {"eye": "eye", "photo": "photo"}),
         words=columns.text(row, "words"),
     )
-    return Draft("plant", site, by, on, body, row.where())
+    return Draft("plant", site, by, on, body, row.where(), entry_shown(columns, row))
 
 
 def _look(columns: Understood, row: Row, form: LookForm, part: str) -> str | float:

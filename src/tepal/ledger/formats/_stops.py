@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any, get_args
 
 from tepal.ledger._bodies import SizeClass
@@ -10,6 +11,7 @@ from tepal.ledger.formats._columns import Understood, Wanted, understand, words_
 from tepal.ledger.formats._drafts import (
     BY,
     DATE,
+    ENTRY,
     ERROR,
     LAT,
     LON,
@@ -19,6 +21,7 @@ from tepal.ledger.formats._drafts import (
     Draft,
     TableDrafts,
     Vocabulary,
+    entry_shown,
     head,
     need_site,
     one_of,
@@ -34,7 +37,8 @@ _TALLEST = Wanted(
     "tallest_cm", "tallest plant", ("tallest", "tallest plant", "height", "max height", "plant height"), "cm"
 )
 _STOP = Wanted("stop", "stop", ("stop", "stop id", "stop no", "stop number", "quadrat id", "id", "point", "point id"))
-STOP_COLUMNS = (DATE, SITE, BY, _STOP, LON, LAT, ERROR, AREA, ROW, ROW_WIDTH, _TAXON, _SIZE, COUNT, _TALLEST, WORDS)
+_HEAD = (ENTRY, DATE, SITE, BY, _STOP, LON, LAT, ERROR)
+STOP_COLUMNS = (*_HEAD, AREA, ROW, ROW_WIDTH, _TAXON, _SIZE, COUNT, _TALLEST, WORDS)
 _SIZES = {words_of(size): size for size in get_args(SizeClass)} | {"seedlings": "seedling"}
 _COUNTED = re.compile(r"(?:^(?:count|number|n)\s+)|(?:\s+(?:count|counts|plants|number|n)$)")
 
@@ -64,7 +68,7 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
     refused: list[Refused] = []
     torn: set[object] = set()
     for row in table:
-        label = columns.text(row, "stop")
+        label = columns.text(row, "stop") or entry_shown(columns, row)
         key: object = row.line if label is None else (columns.text(row, "site"), columns.text(row, "date"), label)
         try:
             draft = _stop(columns, row, wide, words, defaults)
@@ -91,7 +95,7 @@ def _stop(columns: Understood, row: Row, wide: dict[str, str], words: Vocabulary
         words=columns.text(row, "words"),
     )
     body["counts"] = _tallies(columns, row, wide, words)
-    return Draft("stop", site, by, on, body, row.where())
+    return Draft("stop", site, by, on, body, row.where(), entry_shown(columns, row))
 
 
 def _tallies(columns: Understood, row: Row, wide: dict[str, str], words: Vocabulary) -> list[dict[str, Any]]:
@@ -149,4 +153,4 @@ def _joined(first: Draft, second: Draft) -> Draft:
     remarks = [text for text in (first.body.get("words"), second.body.get("words")) if text]
     if remarks:
         body["words"] = "\n".join(dict.fromkeys(remarks))
-    return Draft(first.kind, first.site, first.by, first.on, body, first.where)
+    return replace(first, body=body)

@@ -84,6 +84,7 @@ class _Taking:
 
     def all(self, gathered: Gathered) -> Added:
         total = self._add_entries(gathered.entries)
+        total += self._add_drawn(gathered.drawn)
         for draft in gathered.sites:
             total += self._add_site(draft)
         for rows in gathered.rows:
@@ -103,6 +104,28 @@ class _Taking:
             if one.kind == "site" and one.site is not None:
                 self._sites[one.site] = one
         return self._writer.add([one for one, _ in pairs], where={one.id: where for one, where in pairs})
+
+    def _add_drawn(self, drawn: Sequence[tuple[Entry, Where]]) -> Added:
+        """What a map of ours brings back: an entry that is there is not added again.
+
+        A site that was redrawn on the map is amended. Anything else that was changed there is refused: a count that
+        moved is a correction that a person makes.
+        """
+        total = Added()
+        known = self._writer.known(one.id for one, _ in drawn)
+        fresh = []
+        for one, where in drawn:
+            self._book.learn(one)
+            old = self._ledger.get(one.id) if one.id in known else None
+            if old is None:
+                fresh.append((one, where))
+            elif old.model_copy(update={"amends": None}).text() == one.text():
+                total += Added(already=1)
+            elif isinstance(one.body, Site) and one.site is not None:
+                total += self._add_site(SiteDraft(one.site, body_plain(one.body), where))
+            else:
+                fresh.append((one, where))
+        return total + self._writer.add([one for one, _ in fresh], where={one.id: where for one, where in fresh})
 
     def _add_site(self, draft: SiteDraft) -> Added:
         """A boundary: a new site, or an amendment of the site that is there."""

@@ -12,11 +12,13 @@ from tepal.ledger.formats._columns import Understood, Wanted, understand
 from tepal.ledger.formats._drafts import (
     BY,
     DATE,
+    ENTRY,
     SITE,
     WORDS,
     Defaults,
     Draft,
     TableDrafts,
+    entry_shown,
     head,
     need_site,
     one_of,
@@ -34,6 +36,7 @@ INGREDIENT = Wanted(
     ("ingredient", "ingredients", "active ingredient", "active ingredients", "ai", "herbicide", "herbicides"),
 )
 TREATMENT_COLUMNS = (
+    ENTRY,
     DATE,
     SITE,
     BY,
@@ -119,7 +122,7 @@ def _done(columns: Understood, row: Row, defaults: Defaults) -> Draft:
         survivors=yes_no(columns, row, "survivors"),
         words=columns.text(row, "words"),
     )
-    return Draft("done", site, by, on, body, row.where())
+    return Draft("done", site, by, on, body, row.where(), entry_shown(columns, row))
 
 
 def _ingredients(columns: Understood, row: Row) -> list[dict[str, Any]]:

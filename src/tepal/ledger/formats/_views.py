@@ -1,4 +1,4 @@
-"""Views of the record for spreadsheets and maps: what stands now, in SI units. They are not taken back in."""
+"""Views of the record for spreadsheets and maps: what stands now, in SI units."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import Any
 from tepal.ledger._bodies import Done, Plant, Site, Stop
 from tepal.ledger._entry import Entry, body_plain, event_date
 from tepal.ledger._standing import Standing
+from tepal.ledger.formats._carried import FIELD, carried
 
 # A spreadsheet runs a cell that starts so; a leading apostrophe makes it text.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -31,7 +32,8 @@ def views(stands: Standing) -> dict[str, str]:
             for e, body in sites
         ),
         "stops.geojson": _geojson(
-            (body.at and {"type": "Point", "coordinates": list(body.at)}, _stop(e, body)) for e, body in stops
+            (body.at and {"type": "Point", "coordinates": list(body.at)}, {**_stop(e, body), FIELD: carried(e)})
+            for e, body in stops
         ),
     }
 
