@@ -9,14 +9,18 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from tepal.reading import FACTS
+from tepal.flora import load
+from tepal.reading import fact_types
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 
 
 def facts() -> str:
     """Every fact that a rule may ask for."""
-    rows = [f"| `{key}` | {kind.replace('_', '/')} | {meaning} |" for key, (kind, meaning) in FACTS.items()]
+    rows = [
+        f"| `{key}` | {kind.replace('_', '/')} | {meaning} |"
+        for key, (kind, meaning) in fact_types(load().hunted()).items()
+    ]
     return "\n".join(["| key | is | what it means |", "|---|---|---|", *rows])
 
 

@@ -8,9 +8,11 @@ from types import MappingProxyType
 
 import numpy as np
 
-from tepal.reading import FACTS, Fact, Place, Reading, StandReading
+from tepal.flora import load
+from tepal.reading import Fact, Place, Reading, StandReading, fact_types
 
 N = 2000
+FACTS = fact_types(load().hunted())
 
 
 def day(value: date) -> float:
@@ -97,7 +99,9 @@ AUTUMN = date(2026, 9, 20)
 
 
 def first_find(**more: Fact) -> Reading:
-    return make(AUGUST, total=8, tallest_cm=150, viable=date(2026, 8, 20), **{**FIRST_FIND, **more})
+    return make(
+        AUGUST, total=8, tallest_cm=150, viable=date(2026, 8, 20), **{**FIRST_FIND, "where_hectares": 0.6, **more}
+    )
 
 
 def escapes(as_of: date = JULY, total: float = 60, tallest_cm: float = 70, **more: Fact) -> Reading:

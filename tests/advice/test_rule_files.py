@@ -7,11 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from tepal.advice import ALL_FACTS, OPERATORS, load_rules, parse_line
+from tepal.advice import OPERATORS, load_rules, parse_line, rule_facts
 from tepal.tables import Refused, Where
 
 HERE = Where("rules.toml", None, "rule r")
-CAUTIONS = "key,text,sources,basis\nlabel,The label is the law.,,judgement\napplicator,They decide.,,judgement\n"
+ALL_FACTS = rule_facts(["AMAPA", "AMATU"])
+CAUTIONS = (
+    "key,about,text,sources,basis\nlabel,spraying,The label is the law.,,judgement\n"
+    "applicator,spraying,They decide.,,judgement\n"
+)
 RULE = """
 [condition.seen]
 means = "Seen."
@@ -32,7 +36,7 @@ basis = "judgement"
 def _load(folder: Path, rules: str, *, sources: set[str] | None = None) -> None:
     (folder / "rules.toml").write_text(rules, encoding="utf-8")
     (folder / "cautions.csv").write_text(CAUTIONS, encoding="utf-8")
-    load_rules(folder, sources=sources)
+    load_rules(folder, hunted=["SETFA"], sources=sources)
 
 
 def test_a_small_book_of_another_group_loads(tmp_path: Path) -> None:
@@ -78,7 +82,7 @@ def test_a_rule_twice_and_a_missing_file_are_refused(tmp_path: Path) -> None:
     with pytest.raises(Refused, match="rule 'r' twice"):
         _load(tmp_path, RULE + RULE[RULE.index("[[rule]]") :])
     with pytest.raises(Refused, match=r"has its rules in rules\.toml"):
-        load_rules(tmp_path / "nowhere")
+        load_rules(tmp_path / "nowhere", hunted=["SETFA"])
 
 
 @pytest.mark.parametrize("key", ALL_FACTS)
@@ -86,7 +90,7 @@ def test_an_unknown_fact_makes_no_line_true_but_unknown_and_is_not(key: str) -> 
     value = {"number": "1", "yes_no": "yes", "text": "a", "date": "today", "moment": ""}[ALL_FACTS[key][0]]
     for operator in OPERATORS[ALL_FACTS[key][0]]:
         line = f"{key} {operator}" if operator in ("known", "unknown") else f"{key} {operator} {value}"
-        holds = parse_line(line, HERE, {}).holds({"as_of": date(2026, 7, 1)} if key != "as_of" else {})
+        holds = parse_line(line, HERE, {}, ALL_FACTS).holds({"as_of": date(2026, 7, 1)} if key != "as_of" else {})
         assert holds is (operator in ("unknown", "is_not")), line
 
 
@@ -109,5 +113,5 @@ def test_an_unknown_fact_makes_no_line_true_but_unknown_and_is_not(key: str) -> 
     ],
 )
 def test_operators_mean_what_they_say(line: str, facts: dict[str, object], holds: bool) -> None:
-    test = parse_line(line, HERE, {})
+    test = parse_line(line, HERE, {}, ALL_FACTS)
     assert test.holds({"as_of": date(2026, 7, 1)} | facts) is holds  # type: ignore[arg-type]

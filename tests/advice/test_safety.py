@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 
 from tepal.advice import advise, rules_for
 from tepal.flora import load
-from tepal.reading import FACTS, Reading
+from tepal.reading import Reading, fact_types
 from tepal.words import Words
 
 FLORA = load()
+FACTS = fact_types(FLORA.hunted())
 _TEXTS = {
     "ground": ["field", "ditch", "roadside", "conservation", "feedlot", "pasture", "pivot_corner"],
     "region": ["SE", "CB", "UM", "SP", "NE"],

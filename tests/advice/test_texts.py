@@ -46,7 +46,8 @@ def test_json_is_plain_finite_and_the_same_each_time(reading: Reading) -> None:
     first, again = (json.dumps(to_json(advise(reading, flora=FLORA)), allow_nan=False) for _ in range(2))
     assert first == again
     made = json.loads(first)
-    assert list(made) == ["actions", "do_nots", "cautions", "programme", "later", "return_on"]
+    assert list(made) == ["actions", "do_nots", "cautions", "programme", "later", "return_on", "waiting",
+                          "spray_days"]  # fmt: skip
     assert len(made["actions"]) <= 5
     for item in made["actions"] + made["do_nots"]:
         assert item["text"]
@@ -74,4 +75,7 @@ def test_every_source_of_rules_cautions_and_numbers_has_a_citation() -> None:
 
 def test_every_caution_of_the_table_is_used() -> None:
     book = rules_for(FLORA)
-    assert set(book.cautions) == {key for rule in book.rules for key in rule.cautions}
+    named = {key for rule in book.rules for key in rule.cautions}
+    stand_ins = {key for key, row in book.cautions.items() if row.instead_of}
+    assert set(book.cautions) == named | stand_ins
+    assert not named & stand_ins

@@ -12,7 +12,7 @@ from _books import AS_OF, book, lonlat, palmer, said, site, stop
 from tepal import reading as readings
 from tepal.flora import load
 from tepal.ledger import Ledger, give, take
-from tepal.reading import FACTS, why
+from tepal.reading import fact_types, why
 from tepal.tables import Refused
 from tepal.words import Words
 
@@ -40,7 +40,7 @@ def test_the_same_entries_give_the_same_bytes_also_after_a_round_trip_through_fi
 
 def test_every_declared_fact_is_filled_and_no_other(tmp_path):
     with book(tmp_path, site(), palmer()) as ledger:
-        assert list(readings.read(ledger, "west", as_of=AS_OF).facts) == list(FACTS)
+        assert list(readings.read(ledger, "west", as_of=AS_OF).facts) == list(fact_types(load().hunted()))
 
 
 def test_what_happened_after_the_date_does_not_count(tmp_path):

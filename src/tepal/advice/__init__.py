@@ -7,12 +7,13 @@ from tepal.advice._fills import FILLS, Fills
 from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._output import in_words, provenance, to_json
 from tepal.advice._page import rules_page
-from tepal.advice._predicates import ALL_FACTS, OPERATORS, OWN_FACTS, Group, parse_line
+from tepal.advice._predicates import OPERATORS, OWN_FACTS, Group, parse_line, rule_facts
 from tepal.advice._readers import for_reader
 from tepal.advice._rules import KINDS, READERS, TAGS, CautionRow, Reader, Rule, RuleBook, load_rules
+from tepal.advice._waiting import Waiting, waiting
+from tepal.advice._work_days import SprayDays, WorkDays, spray_days, work_days
 
 __all__ = [
-    "ALL_FACTS",
     "FILLS",
     "KINDS",
     "LIMIT",
@@ -33,7 +34,10 @@ __all__ = [
     "Reader",
     "Rule",
     "RuleBook",
+    "SprayDays",
     "Tactic",
+    "Waiting",
+    "WorkDays",
     "advise",
     "due",
     "for_reader",
@@ -42,8 +46,12 @@ __all__ = [
     "parse_deadline",
     "parse_line",
     "provenance",
+    "rule_facts",
     "rules_for",
     "rules_page",
     "seed_and_hours",
+    "spray_days",
     "to_json",
+    "waiting",
+    "work_days",
 ]

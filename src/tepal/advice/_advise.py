@@ -13,11 +13,13 @@ from types import MappingProxyType
 
 import numpy as np
 
-from tepal.advice._deadlines import LOST, FloatArray, due
+from tepal.advice._deadlines import FloatArray, due
 from tepal.advice._effort import Effort, seed_and_hours
 from tepal.advice._fills import Fills, Law
 from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._rules import Rule, RuleBook, load_rules
+from tepal.advice._waiting import waiting
+from tepal.advice._work_days import WorkDays, spray_days, work_days
 from tepal.doubt import Provenance, summary
 from tepal.flora import Flora
 from tepal.reading import Fact, Reading
@@ -28,17 +30,20 @@ LIMIT = 5
 _NAMED, _NAMED_AT_LEAST = 0.5, 0.1
 # Below this share the likeliest pigweed is not called by its name: some cannot be told apart before they flower.
 _SURE_SHARE = 0.8
+# From this chance on a hunted taxon is what all else is about, as the condition `may_be_hunted` has it.
+_MAY_BE_HUNTED = 0.2
+_SPRAYABLE_CM = 10.0
 
 
 def rules_for(flora: Flora) -> RuleBook:
     """The rules that come with the flora's weed group, checked against its citation table; cached."""
-    return _rules_for(flora.group, frozenset(flora.sources))
+    return _rules_for(flora.group, tuple(flora.hunted()), frozenset(flora.sources))
 
 
 @lru_cache(maxsize=8)
-def _rules_for(group: str, sources: frozenset[str]) -> RuleBook:
+def _rules_for(group: str, hunted: tuple[str, ...], sources: frozenset[str]) -> RuleBook:
     with resources.as_file(resources.files("tepal.flora") / group) as folder:
-        return load_rules(Path(folder), sources=sources)
+        return load_rules(Path(folder), hunted=hunted, sources=sources)
 
 
 def advise(reading: Reading, *, flora: Flora, rules: RuleBook | None = None, limit: int = LIMIT) -> Advice:
@@ -71,9 +76,12 @@ def advise(reading: Reading, *, flora: Flora, rules: RuleBook | None = None, lim
     return Advice(
         site=reading.site,
         as_of=reading.as_of,
+        waiting=None if over or not case.hunted_here else waiting(case.effort(), reading.as_of),
+        spray_days=spray_days(case.work, case.effort()) if _spraying_matters(case.facts) else None,
         actions=actions,
         do_nots=do_nots,
-        cautions=_cautions(book, actions + do_nots),
+        cautions=cautions_of(book, actions + do_nots, case.facts, case.fills),
+        facts=MappingProxyType(case.facts),
         programme=programme,
         later=tuple(ranked[limit:]),
         return_on=min(returns, default=None),
@@ -88,9 +96,10 @@ class _Case:
     facts: Mapping[str, Fact]
     draws: Mapping[str, FloatArray]
     seed: tuple[object, ...]
-    days_lost: Mapping[str, FloatArray]
+    work: WorkDays
     fills: Fills
     why: Mapping[str, Provenance]
+    hunted_here: bool
 
     def effort(self) -> Effort:
         return _effort(self.flora, self.facts, self.draws, self.seed)
@@ -102,8 +111,17 @@ def _case(reading: Reading, flora: Flora) -> _Case:
     draws = _known(reading.draws)
     effort = _effort(flora, facts, draws, seed)
     facts["p_too_many"] = effort.too_many()
-    lost = {who: effort.parameter("days_lost", who) for who in LOST}
-    return _Case(flora, facts, draws, seed, lost, _fills(facts, effort), reading.why)
+    work = work_days(reading.station, _effort(flora, facts, draws, seed))
+    chance = _number(facts.get("p_hunted"))
+    hunted_here = facts.get("seen_any") is True and (chance is None or chance >= _MAY_BE_HUNTED)
+    return _Case(flora, facts, draws, seed, work, _fills(facts, effort), reading.why, hunted_here)
+
+
+def _spraying_matters(facts: Mapping[str, Fact]) -> bool:
+    """Plants that somebody may still want to spray: in a field, and none yet over the height that rules it out."""
+    seen = _number(facts.get("tallest_seen_cm"))
+    wanted = facts.get("seen_any") is True or facts.get("seen_before") is True
+    return facts.get("ground") == "field" and wanted and (seen is None or seen <= _SPRAYABLE_CM)
 
 
 def _effort(
@@ -117,7 +135,7 @@ def _effort(
 def _item(rule: Rule, case: _Case) -> Item:
     facts, effort = case.facts, case.effort()
     keys = tuple(key for key in rule.when.fact_keys() if facts.get(key) is not None)
-    when = due(rule.by, facts, case.draws, case.days_lost)
+    when = due(rule.by, facts, case.draws, case.work.lost)
     numbers = seed_and_hours(rule.tactic, effort) if rule.tactic else None
     per_hour = None
     if numbers is not None:
@@ -154,6 +172,7 @@ def _item(rule: Rule, case: _Case) -> Item:
         reading_keys=keys,
         stands_on=Provenance(rule.sources, rule.basis)
         | (effort.used if numbers is not None else Provenance())
+        | (case.work.stands_on if any(line.lost for line in rule.by) else Provenance())
         | _told(keys, case.why)
         | Provenance(entries=_entries(keys, case.why)),
     )
@@ -205,11 +224,14 @@ def _entries(keys: tuple[str, ...], why: Mapping[str, Provenance]) -> tuple[str,
     return tuple(dict.fromkeys(entry for entries in found for entry in entries))
 
 
-def _cautions(book: RuleBook, items: tuple[Item, ...]) -> tuple[Caution, ...]:
-    """Each caution once, in the order of the table: a page with room for few shows the gravest."""
+def cautions_of(
+    book: RuleBook, items: tuple[Item, ...], facts: Mapping[str, Fact], fills: Fills
+) -> tuple[Caution, ...]:
+    """The cautions that belong to these items on a site with these facts."""
     wanted = {key for item in items for key in item.cautions}
-    rows = [row for key, row in book.cautions.items() if key in wanted]
-    return tuple(Caution(row.key, row.message, row.sources, row.basis) for row in rows)
+    return tuple(
+        Caution(row.key, row.about, row.message, fills, row.sources, row.basis) for row in book.shown(wanted, facts)
+    )
 
 
 def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:

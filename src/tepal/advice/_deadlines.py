@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.doubt import day_quantile
-from tepal.reading import FACTS, Fact
+from tepal.reading import Fact, fact_types
 from tepal.tables import Refused, Where
 
 FloatArray = npt.NDArray[np.float64]
@@ -23,6 +23,7 @@ EARLY = 0.1
 LOST = ("crew", "spray", "machine")
 # An event by the key of its draws and by the window that holds its date where there are no draws.
 EVENTS = {"viable_seed": "viable_seed", "flower": "flowers", "height_10_cm": "height_10_cm"}
+_DATES = frozenset(key for key, (kind, _) in fact_types(()).items() if kind == "date")
 _SINCE = ("pulled_days", "cut_days", "mowed_days", "sprayed_days", "harvested_days")
 _RULE = (
     "A deadline is: today; same_day; in N days; N days after pulled_days (or cut_days, mowed_days, sprayed_days, "
@@ -61,7 +62,7 @@ def parse_deadline(line: str, where: Where) -> Deadline:
         return Deadline("after", line, days=int(match[1]), key=match[2])
     if (match := re.fullmatch(r"before (\w+) less days_lost\.(\w+)", line)) and match[1] in EVENTS and match[2] in LOST:
         return Deadline("before", line, key=match[1], lost=match[2])
-    if line in FACTS and FACTS[line][0] == "date":
+    if line in _DATES:
         return Deadline("date", line, key=line)
     raise Refused(f"deadline {line!r}", where=where, rule=_RULE, step="Write one of these.")
 

@@ -3,11 +3,12 @@
 Per draw, with N plants of the taxa hunted, T the height of the tallest, V the day of first viable seed, t today:
 
 - seed if left = N x female share x seeds per female x crowding x lateness x lives x (1 - r (1 - s)), where
-  crowding = 1 / (1 + a N / area), lateness = exp(-c max(0, V - V0)) and 0 where V never comes, lives = the share of
-  seedlings that live where T <= 10 cm, else 1, r = clip((t - V) / fill, 0, 1) the share of seed that is ripe, and s the
-  share of ripe seed that is still on the plant;
+  crowding = 1 / (1 + a N / area searched), lateness = exp(-c max(0, V - V0)) and 0 where V never comes, lives = the
+  share of seedlings that live where T <= 10 cm, else 1, r = clip((t - V) / fill, 0, 1) the share of seed that is ripe,
+  and s the share of ripe seed that is still on the plant;
 - kept out = seed if left x the share that the tactic keeps out;
-- hours = search hours x area + N x seconds per plant(height) / 3600, or hours x area for a machine.
+- hours = search hours x area searched + N x seconds per plant(height) / 3600, or hours x area for a machine; the area
+  searched is the ground around what was seen where each place is on record, and then only most of the plants are there.
 
 Rows and sources of the numbers: seed.csv, labour.csv, control.csv of the weed group.
 """
@@ -90,27 +91,33 @@ class Effort:
         mean = seeds.mean(axis=0) if weights is None else (weights * seeds).sum(axis=0)
         return np.asarray(mean * self._crowding() * self._lateness())
 
-    def seed_if_left(self) -> FloatArray:
-        """Seed that all plants would yet add to the ground, shape = (n,)."""
+    def season_seed(self) -> FloatArray:
+        """Seed of the whole season of all plants if they are left, shape = (n,)."""
         female = self.parameter("female_share", "", self.flora.hunted()[0])
         lives = np.where(
             self.draws["tallest_cm"] <= _SMALL_CM, self.parameter("seedling_lives_to_seed", "under_10_cm"), 1.0
         )
-        still = 1 - self.ripe() * (1 - self.parameter("seed_still_on_plant", "ripe"))
-        return np.asarray(self.plants() * female * self.per_female() * lives * still)
+        return np.asarray(self.plants() * female * self.per_female() * lives)
 
-    def ripe(self) -> FloatArray:
-        """Share of the season's seed that can grow today, shape = (n,)."""
+    def seed_if_left(self) -> FloatArray:
+        """Seed that all plants would yet add to the ground, shape = (n,)."""
+        still = 1 - self.ripe() * (1 - self.parameter("seed_still_on_plant", "ripe"))
+        return np.asarray(self.season_seed() * still)
+
+    def ripe(self, day: float | None = None) -> FloatArray:
+        """Share of the season's seed that can grow on a day (today, where not given), shape = (n,)."""
         days = self.draws.get("viable_seed_day")
         if days is None:
             return np.zeros(self.size)
-        share = (self.day - np.where(np.isnan(days), np.inf, days)) / self.parameter("seed_fill_days")
+        on = self.day if day is None else day
+        share = (on - np.where(np.isnan(days), np.inf, days)) / self.parameter("seed_fill_days")
         return np.clip(share, 0.0, 1.0)
 
     def _crowding(self) -> FloatArray:
-        area = self.hectares()
-        if area is None or "total" not in self.draws:
+        if self.hectares() is None or "total" not in self.draws:
             return np.ones(self.size)
+        # Plants crowd each other where they stand, not over the empty rest of the field.
+        area = self.searched()
         return np.asarray(1 / (1 + self.parameter("crowding_area") * self.plants() / (1e4 * area)))
 
     def _lateness(self) -> FloatArray:
@@ -133,9 +140,24 @@ class Effort:
         steep = np.where(x < knots[1], slopes[0], slopes[1])
         return np.asarray(np.exp(np.log(anchors[1]) + steep * (x - knots[1])))
 
-    def pull_hours(self, plants: FloatArray) -> FloatArray:
+    def searched(self) -> float:
+        """Hectares to search: the ground around what was seen where that is on record, else the site."""
         area = self.hectares() or 0.0
-        return np.asarray(self.parameter("search_hours_per_ha") * area + plants * self.pull_seconds() / 3600)
+        where = self.facts.get("where_hectares")
+        return min(float(where), area) if isinstance(where, (int, float)) and where > 0 else area
+
+    def there(self) -> FloatArray:
+        """Share of the plants that stands on the ground searched: all on the whole site, most of them near by."""
+        area = self.hectares()
+        part = self.searched() / area if area else 1.0
+        return np.asarray(part + (1 - part) * self.parameter("stands_where_seen"))
+
+    def search_hours(self) -> FloatArray:
+        return np.asarray(self.parameter("search_hours_per_ha") * self.searched())
+
+    def pull_hours(self, plants: FloatArray) -> FloatArray:
+        """Hours to search for plants and to pull and bag those there, shape = (n,)."""
+        return np.asarray(self.search_hours() + self.there() * plants * self.pull_seconds() / 3600)
 
     def too_many(self) -> float | None:
         """Chance that the plants are over what crews can finish, and pulling them is no small job either."""
@@ -159,7 +181,7 @@ def _pull_share(e: Effort) -> FloatArray:
     works = np.where(tall, e.parameter("pull_works", "over_60_cm"), e.parameter("pull_works", "under_60_cm"))
     # A stem that snaps leaves a low stump.
     stump = e.parameter("cut_survives", "2.5_cm") * e.parameter("regrowth_seed", "2.5_cm")
-    return np.asarray(e.parameter("crew_finds") * (1 - (1 - works) * stump))
+    return np.asarray(e.there() * e.parameter("crew_finds") * (1 - (1 - works) * stump))
 
 
 def _pull_bag(e: Effort) -> tuple[FloatArray, FloatArray]:
@@ -167,24 +189,23 @@ def _pull_bag(e: Effort) -> tuple[FloatArray, FloatArray]:
 
 
 def _pull(e: Effort) -> tuple[FloatArray, FloatArray]:
-    area = e.hectares() or 0.0
-    search = e.parameter("search_hours_per_ha") * area
-    hand = (e.pull_hours(e.plants()) - search) * e.parameter("no_bag_factor")
-    return _pull_share(e) * (1 - e.ripe()), search + hand
+    hand = (e.pull_hours(e.plants()) - e.search_hours()) * e.parameter("no_bag_factor")
+    return _pull_share(e) * (1 - e.ripe()), e.search_hours() + hand
 
 
 def _edges(e: Effort) -> tuple[FloatArray, FloatArray]:
-    plants = e.plants()
-    area = e.hectares() or 0.0
-    done = np.minimum(plants, e.parameter("pull_ceiling_per_ha") * area)
-    return _pull_share(e) * np.where(plants > 0, done / np.maximum(plants, 1e-9), 0.0), e.pull_hours(done)
+    """Single plants and the patch's edge: a small share of a stand, and no more than a crew can finish."""
+    plants, area = e.plants(), e.hectares() or 0.0
+    done = np.minimum(e.parameter("edge_share") * plants, e.parameter("pull_ceiling_per_ha") * area)
+    share = np.where(plants > 0, done / np.maximum(plants, 1e-9), 0.0)
+    return _pull_share(e) * share, e.pull_hours(done)
 
 
 def _cut(e: Effort) -> tuple[FloatArray, FloatArray]:
-    area = e.hectares() or 0.0
     left = e.parameter("cut_survives", "soil_line") * e.parameter("regrowth_seed", "soil_line")
-    hours = e.parameter("search_hours_per_ha") * area + e.parameter("cut_factor") * e.plants() * e.pull_seconds() / 3600
-    return np.asarray(e.parameter("crew_finds") * (1 - left) * (1 - e.ripe())), np.asarray(hours)
+    hand = e.parameter("cut_factor") * e.there() * e.plants() * e.pull_seconds() / 3600
+    share = e.there() * e.parameter("crew_finds") * (1 - left) * (1 - e.ripe())
+    return np.asarray(share), np.asarray(e.search_hours() + hand)
 
 
 def _mow(e: Effort) -> tuple[FloatArray, FloatArray]:

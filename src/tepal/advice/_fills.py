@@ -9,7 +9,7 @@ from datetime import date, datetime
 from tepal.words import Words
 
 FILLS = (
-    "cm", "m", "kg", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
+    "cm", "m", "kg", "c", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
     "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
     "law_moving", "law_checked",
 )  # fmt: skip
@@ -87,9 +87,10 @@ class Fills:
             "cm": _Measure(lambda number: words.length(number / 100)),
             "m": _Measure(words.length),
             "kg": _Measure(lambda number: _weight(number, words)),
+            "c": _Measure(lambda number: _warmth(number, words)),
             "hunted": words.listing([words.t(name) for name in self.hunted], last="or") or words.t("pigweed"),
             "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
-            "seeds_each": words.about(self.seeds_each) if self.seeds_each else words.t("very many"),
+            "seeds_each": seeds(self.seeds_each, words) if self.seeds_each else words.t("very many"),
             "ceiling": words.density(self.ceiling_per_ha / 1e4) if self.ceiling_per_ha else words.t("a few hundred"),
             "chance_hunted": words.t("some chance") if self.p_hunted is None else words.chance(self.p_hunted),
             "seen_share": self._seen(words),
@@ -113,6 +114,27 @@ class Fills:
         return words.t(" (WSSA groups {groups})", groups=words.listing(self.sprayed_groups))
 
 
+def seeds(value: float, words: Words) -> str:
+    """A number of seeds, roughly; millions and billions as words."""
+    if value >= 1e9:
+        return words.t("{n} billion", n=words.about(value / 1e9))
+    return words.t("{n} million", n=words.about(value / 1e6)) if value >= 1e6 else words.about(value)
+
+
+def hours(value: float, words: Words) -> str:
+    """Hours of work, roughly."""
+    whole = round(value)
+    if whole < 1:
+        return words.t("less than an hour")
+    return words.t("about an hour") if whole == 1 else words.t("about {n} hours", n=words.about(float(whole)))
+
+
+def seeds_between(low: float, high: float, words: Words) -> str:
+    """A range of seeds, or the one number where both round to the same."""
+    first, second = seeds(low, words), seeds(high, words)
+    return first if first == second else words.t("{low} to {high}", low=first, high=second)
+
+
 @dataclass(frozen=True, slots=True)
 class _Measure:
     """A unit whose number stands in the sentence itself, as a format: `{cm:10}` with `format(self, "10")`."""
@@ -127,6 +149,12 @@ def _weight(kilograms: float, words: Words) -> str:
     if words.units == "us":
         return words.t("{n} lb", n=words.about(kilograms / _POUND))
     return words.t("{n} kg", n=words.about(kilograms))
+
+
+def _warmth(celsius: float, words: Words) -> str:
+    if words.units == "us":
+        return words.t("{n} °F", n=words.number(round(celsius * 9 / 5 + 32)))
+    return words.t("{n} °C", n=words.number(celsius))
 
 
 def _moment(moment: datetime | date, words: Words) -> str:

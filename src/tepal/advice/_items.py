@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from tepal.advice._fills import Fills
-from tepal.advice._rules import Kind, Reader
+from tepal.advice._rules import About, Kind, Reader
+from tepal.advice._waiting import Waiting
+from tepal.advice._work_days import SprayDays
 from tepal.doubt import Basis, Provenance
+from tepal.reading import Fact
 from tepal.words import Words
 
 
@@ -17,12 +20,14 @@ class Caution:
     """A caution that belongs to the advice beside it."""
 
     key: str
+    about: About
     message: str
+    fills: Fills
     sources: tuple[str, ...]
     basis: Basis
 
     def text(self, words: Words) -> str:
-        return words.t(self.message, **Fills().worded(words))
+        return words.t(self.message, **self.fills.worded(words))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +91,8 @@ class Advice:
     `actions`: what to do and to find out, ranked, at most as many as were asked for; `later`: those that did not fit,
     in the same order; `do_nots`; `cautions` that belong to `actions` and `do_nots`, each once; `programme`: for the
     next seasons; `return_on`: the earliest day on which someone must come back, None where no item asks for it.
+    `waiting`: what a week's wait costs in seed; `spray_days`: days left to spray; None where neither can be told.
+    `facts`: those on which the rules were asked.
     """
 
     site: str
@@ -96,6 +103,9 @@ class Advice:
     programme: tuple[Item, ...]
     later: tuple[Item, ...]
     return_on: date | None
+    waiting: Waiting | None = None
+    spray_days: SprayDays | None = None
+    facts: Mapping[str, Fact] = field(default_factory=dict)
 
     def items(self) -> tuple[Item, ...]:
         return self.actions + self.do_nots + self.programme + self.later

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from tepal.reading import FACTS, Fact, FactType
+from tepal.reading import Fact, FactType, fact_types
 from tepal.tables import Refused, Where
 
 # What advice works out itself, by draws, before any rule is asked.
@@ -16,7 +16,7 @@ OWN_FACTS: Mapping[str, tuple[FactType, str]] = {
         "chance that there are more plants than a crew can pull: over the ceiling and no small job",
     ),
 }
-ALL_FACTS: Mapping[str, tuple[FactType, str]] = {**FACTS, **OWN_FACTS}
+FactTypes = Mapping[str, tuple[FactType, str]]
 
 OPERATORS: Mapping[FactType, tuple[str, ...]] = {
     "number": ("at_least", "at_most", "above", "below", "known", "unknown"),
@@ -77,8 +77,13 @@ class Group:
         return tuple(found)
 
 
-def parse_line(line: str, where: Where, conditions: Mapping[str, Group]) -> Test | Named:
-    """One line of a rule.
+def rule_facts(hunted: Sequence[str]) -> FactTypes:
+    """Every fact that a rule of a group with these hunted taxa may name: those of the reading, and advice's own."""
+    return {**fact_types(hunted), **OWN_FACTS}
+
+
+def parse_line(line: str, where: Where, conditions: Mapping[str, Group], facts: FactTypes) -> Test | Named:
+    """One line of a rule; `facts` are those that may be named (`rule_facts`).
 
     Raises
     ------
@@ -97,14 +102,14 @@ def parse_line(line: str, where: Where, conditions: Mapping[str, Group]) -> Test
             step="Correct the name or add the condition.",
         )
     key, operator, rest = words[0], words[1], " ".join(words[2:])
-    if key not in ALL_FACTS:
+    if key not in facts:
         raise Refused(
             f"key {key!r} in {line!r}",
             where=where,
             rule="A key is one of the facts of a reading, or one of advice's own.",
             step="Look in docs/rooms/advice.md and correct the key.",
         )
-    kind = ALL_FACTS[key][0]
+    kind = facts[key][0]
     if operator not in OPERATORS[kind]:
         raise Refused(
             f"operator {operator!r} in {line!r}",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tepal.advice._advise import LIMIT, rules_for
-from tepal.advice._items import Advice, Caution, Item
+from tepal.advice._advise import LIMIT, cautions_of, rules_for
+from tepal.advice._fills import Fills
+from tepal.advice._items import Advice
 from tepal.advice._rules import Reader, RuleBook
 from tepal.flora import Flora
 
@@ -28,12 +29,5 @@ def for_reader(
         later=tuple(actions[limit:]),
         do_nots=do_nots,
         programme=tuple(item for item in advice.programme if reader in item.readers),
-        cautions=_cautions(kept + do_nots, book),
-    )
-
-
-def _cautions(items: tuple[Item, ...], book: RuleBook) -> tuple[Caution, ...]:
-    wanted = {key for item in items for key in item.cautions}
-    return tuple(
-        Caution(row.key, row.message, row.sources, row.basis) for key, row in book.cautions.items() if key in wanted
+        cautions=cautions_of(book, kept + do_nots, advice.facts, next((i.fills for i in kept + do_nots), Fills())),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import string
 import tomllib
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -13,8 +13,9 @@ from typing import Any, Literal, cast, get_args
 from tepal.advice._deadlines import Deadline, parse_deadline
 from tepal.advice._effort import TACTICS, Tactic
 from tepal.advice._fills import FILLS
-from tepal.advice._predicates import Group, parse_line
+from tepal.advice._predicates import FactTypes, Group, parse_line, rule_facts
 from tepal.doubt import BASES, Basis
+from tepal.reading import Fact
 from tepal.tables import Refused, Where, read_csv
 
 Kind = Literal["do", "do_not", "find_out", "plan"]
@@ -23,6 +24,9 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 Reader = Literal["owner", "applicator", "harvester"]
 READERS: tuple[Reader, ...] = get_args(Reader)
 TAGS = ("chemical", "over_the_top", "enter", "machine", "return")
+# What a caution is about, in the order in which a page shows them.
+About = Literal["people", "spraying", "machines", "place", "animals", "law", "money"]
+ABOUT: tuple[About, ...] = get_args(About)
 # What every rule with a chemical in it must carry.
 CHEMICAL_CAUTIONS = ("label", "applicator")
 _ALLOWED = {
@@ -33,10 +37,18 @@ _ALLOWED = {
 
 @dataclass(frozen=True, slots=True)
 class CautionRow:
-    """A caution: its key, its message and what it stands on."""
+    """A caution: its key, what it is about, its message and what it stands on.
+
+    It is shown beside the rules that name it, where `when` holds. One that stands `instead_of` another is shown in its
+    place, where `when` holds; no rule names it.
+    """
 
     key: str
+    about: About
     message: str
+    when: Group
+    lines: tuple[tuple[str, ...], tuple[str, ...]]
+    instead_of: str | None
     sources: tuple[str, ...]
     basis: Basis
 
@@ -77,19 +89,33 @@ class RuleBook:
     condition_lines: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]
     cautions: Mapping[str, CautionRow]
 
+    def shown(self, keys: Collection[str], facts: Mapping[str, Fact]) -> tuple[CautionRow, ...]:
+        """The cautions of these keys that belong to a site with these facts, each once, in the order of the table.
+
+        A page with room for few shows the first, the gravest.
+        """
+        stand_in = {row.instead_of: row for row in self.cautions.values() if row.instead_of and row.when.holds(facts)}
+        return tuple(
+            stand_in.get(key, row)
+            for key, row in self.cautions.items()
+            if key in keys and (key in stand_in or row.when.holds(facts))
+        )
+
     def messages(self) -> tuple[str, ...]:
         """Every English sentence that advice can show, for the catalogue."""
         found = [m for rule in self.rules for m in (rule.text, rule.why, rule.fails) if m]
         return tuple(dict.fromkeys([*found, *(caution.message for caution in self.cautions.values())]))
 
 
-def load_rules(folder: Path, *, sources: Collection[str] | None = None) -> RuleBook:
+def load_rules(folder: Path, *, hunted: Sequence[str], sources: Collection[str] | None = None) -> RuleBook:
     """Read `rules.toml` and `cautions.csv` of a folder.
 
     Parameters
     ----------
     folder
         A weed group's folder.
+    hunted
+        Codes of the taxa that the group hunts: rules may ask for facts of these.
     sources
         Keys of its citation table; None leaves them unchecked.
 
@@ -113,7 +139,8 @@ def load_rules(folder: Path, *, sources: Collection[str] | None = None) -> RuleB
         raise Refused(
             f"{problem}", where=file.name, rule="Rules are TOML in UTF-8.", step="Correct the line."
         ) from None
-    cautions = _read_cautions(folder / "cautions.csv", sources)
+    facts = rule_facts(hunted)
+    cautions = _read_cautions(folder / "cautions.csv", sources, facts)
     conditions: dict[str, Group] = {}
     meanings: dict[str, str] = {}
     lines: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {}
@@ -130,12 +157,12 @@ def load_rules(folder: Path, *, sources: Collection[str] | None = None) -> RuleB
             )
         for name in ready:
             body, where = pending.pop(name), Where(file.name, None, f"condition {name}")
-            conditions[name] = _group(body, "all", where, conditions)
+            conditions[name] = _group(body, "all", where, conditions, facts)
             meanings[name] = str(body.get("means", ""))
             lines[name] = (tuple(body.get("all", ())), tuple(body.get("any", ())))
     rules: dict[str, Rule] = {}
     for entry in raw.get("rule", []):
-        rule = _rule(entry, file.name, conditions, cautions, sources)
+        rule = _rule(entry, file.name, conditions=conditions, cautions=cautions, sources=sources, facts=facts)
         if rule.id in rules:
             raise Refused(
                 f"rule {rule.id!r} twice", where=file.name, rule="Each rule has its own id.", step="Rename one."
@@ -158,13 +185,15 @@ def _names(body: Mapping[str, Any]) -> set[str]:
     return {str(line).removeprefix("not ").strip() for part in ("all", "any") for line in body.get(part, ())}
 
 
-def _group(body: Mapping[str, Any], all_key: str, where: Where, conditions: Mapping[str, Group]) -> Group:
+def _group(
+    body: Mapping[str, Any], all_key: str, where: Where, conditions: Mapping[str, Group], facts: FactTypes
+) -> Group:
     both = []
     for key in (all_key, "any"):
         lines = body.get(key, [])
         if not isinstance(lines, list) or not all(isinstance(line, str) for line in lines):
             raise Refused(f"{key} = {lines!r}", where=where, rule=f"{key} is a list of lines.", step="Correct it.")
-        both.append(tuple(parse_line(line, where, conditions) for line in lines))
+        both.append(tuple(parse_line(line, where, conditions, facts) for line in lines))
     if not both[0] and not both[1]:
         raise Refused("no conditions", where=where, rule="It says when it holds.", step="Add a line.")
     return Group(*both)
@@ -173,9 +202,11 @@ def _group(body: Mapping[str, Any], all_key: str, where: Where, conditions: Mapp
 def _rule(
     entry: Mapping[str, Any],
     file: str,
+    *,
     conditions: Mapping[str, Group],
     cautions: Mapping[str, CautionRow],
     sources: Collection[str] | None,
+    facts: FactTypes,
 ) -> Rule:
     name = str(entry.get("id", "without an id"))
     where = Where(file, None, f"rule {name}")
@@ -216,7 +247,7 @@ def _rule(
         id=name,
         kind=cast(Kind, entry["kind"]),
         turn=int(entry.get("turn", 50)),
-        when=_group(entry, "when", where, conditions),
+        when=_group(entry, "when", where, conditions, facts),
         lines=tuple(entry.get("when", ())),
         any_lines=tuple(entry.get("any", ())),
         by=tuple(parse_deadline(line, where) for line in ([by] if isinstance(by, str) else by)),
@@ -234,9 +265,9 @@ def _rule(
     )
 
 
-def _read_cautions(path: Path, sources: Collection[str] | None) -> dict[str, CautionRow]:
+def _read_cautions(path: Path, sources: Collection[str] | None, facts: FactTypes) -> dict[str, CautionRow]:
     table = read_csv(path)
-    table.need(("key", "text", "sources", "basis"))
+    table.need(("key", "about", "text", "sources", "basis"))
     found: dict[str, CautionRow] = {}
     for row in table:
         keys, basis = row.items("sources"), row.text("basis")
@@ -244,7 +275,19 @@ def _read_cautions(path: Path, sources: Collection[str] | None) -> dict[str, Cau
         if sources is not None:
             _one_of("source", keys, sources, row.where("sources"))
         _check_fills(row.text("text"), row.where("text"))
-        found[row.text("key")] = CautionRow(row.text("key"), row.text("text"), keys, cast(Basis, basis))
+        about, instead = row.text("about"), row.text("instead_of", "") or None
+        _one_of("about", [about], ABOUT, row.where("about"))
+        lines = tuple(
+            tuple(part.strip() for part in row.text(column, "").split(";") if part.strip())
+            for column in ("when", "any")
+        )
+        when = Group(*(tuple(parse_line(line, row.where(), {}, facts) for line in some) for some in lines))
+        if instead is not None:
+            _one_of("caution to stand in for", [instead], found, row.where("instead_of"))
+        found[row.text("key")] = CautionRow(
+            row.text("key"), cast(About, about), row.text("text"), when, (lines[0], lines[1]), instead, keys,
+            cast(Basis, basis),
+        )  # fmt: skip
     return found
 
 

@@ -1,6 +1,6 @@
 """A site's entries to a `Reading`: the one place where the floor-2 rooms meet, by draws. Floor 3."""
 
-from tepal.reading._fact_keys import FACTS, FactType
+from tepal.reading._fact_keys import FactType, fact_types
 from tepal.reading._in_words import in_words
 from tepal.reading._json import to_json
 from tepal.reading._read import Evidence, compose, gather, read
@@ -11,6 +11,7 @@ from tepal.reading._records import (
     Place,
     Reading,
     StandReading,
+    StationRecord,
     TaxonReading,
     Unknown,
     Window,
@@ -25,7 +26,6 @@ from tepal.reading._why import why
 
 __all__ = [
     "DRAWS",
-    "FACTS",
     "DoneLine",
     "Evidence",
     "Fact",
@@ -33,12 +33,14 @@ __all__ = [
     "Place",
     "Reading",
     "StandReading",
+    "StationRecord",
     "TaxonReading",
     "Unknown",
     "Window",
     "closes_next",
     "compose",
     "done_in_words",
+    "fact_types",
     "gather",
     "how_many",
     "in_words",

@@ -8,7 +8,6 @@ from datetime import UTC, date, datetime
 
 from tepal.flora import Flora
 from tepal.ledger import Done, Entry, Ingredient, Sample, event_date
-from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._records import DoneLine, Fact
 
 # From this sureness of a laboratory on a name counts as proved; without a word of its own it is this sure (judgement).
@@ -56,7 +55,7 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activitie
         for entry, body in samples
         if body.taxon and names_a_species(body) and how_sure(body) >= PROVED
     }
-    facts |= {f"proved.{code}": code in proved for code in HUNTED_KEYS}
+    facts |= {f"proved.{code}": code in proved for code in flora.hunted()}
     ids = tuple(line.entry for line in lines) + tuple(entry.id for entry, _ in samples)
     return Activities(lines, facts, proved, ids)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 FactType = Literal["text", "number", "yes_no", "date", "moment"]
 
-HUNTED_KEYS = ("AMAPA", "AMATU")
 WINDOW_KEYS = ("height_10_cm", "flowers", "viable_seed", "next_flush", "regrowth")
 
 _ONE: dict[str, tuple[FactType, str]] = {
@@ -31,6 +31,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "season_over": ("yes_no", "frost has more likely than not killed the plants"),
     "seen_any": ("yes_no", "any pigweed was seen"),
     "none_seen": ("yes_no", "walked or counted, and nothing found"),
+    "where_hectares": ("number", "ground within 30 m of where pigweeds were seen; unknown where a place is missing"),
     "reported_only": ("yes_no", "told of, nobody of the office has been there"),
     "seen_share": ("number", "mean chance that the walks would have seen a plant standing there"),
     # how many (hunted taxa)
@@ -78,7 +79,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "pre_harvest_open": ("yes_no", "that day has not come"),
     "resistant_groups": ("text", "sites of action to which a laboratory found resistance here, with commas"),
     "sample_pending": ("yes_no", "a sample was made and no result has come"),
-    # the law and the calendar of the state
+    # the law, the weather and the calendar of the state
     "law.listed": ("text", "yes, county, seed or no, of a hunted taxon that may be here; unknown where no row is held"),
     "law.taxon": ("text", "the taxon of that row"),
     "law.class": ("text", "the class it is listed in"),
@@ -88,24 +89,38 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "law.transport": ("text", "what it says of moving plants or seed"),
     "law.checked": ("date", "the day the row was read"),
     "law.status": ("text", "read, recalled or office (the office's own row)"),
+    "hot_days": ("number", "of the coming seven days, those that reach 32 degC in a usual year of the station"),
+    "hottest_lately_c": ("number", "the hottest of the last three days at the station"),
     "nesting.open": ("yes_no", "within the state's primary nesting season of conservation ground"),
     "nesting.until": ("date", "its last day this year"),
 }
 
-FACTS: dict[str, tuple[FactType, str]] = {
+# The same in every weed group.
+COMMON: dict[str, tuple[FactType, str]] = {
     **_ONE,
-    **{
-        f"p_any.{code}": ("number", f"chance that at least one of the plants looked at is {code}")
-        for code in HUNTED_KEYS
-    },
-    **{f"proved.{code}": ("yes_no", f"a laboratory proved {code} here") for code in HUNTED_KEYS},
-    **{
-        f"first_find.{code}": ("yes_no", f"{code} is thought to be here and was not proved in this county before")
-        for code in HUNTED_KEYS
-    },
     **{
         f"window.{event}.{point}": ("date", f"{event} of the leading hunted taxon, {point} of the date")
         for event in WINDOW_KEYS
         for point in ("q10", "q50", "q90")
     },
 }
+
+
+def fact_types(hunted: Sequence[str]) -> Mapping[str, tuple[FactType, str]]:
+    """Every fact of a group whose hunted taxa are these (`Flora.hunted()`): key to type and meaning, in a fixed order.
+
+    >>> [key for key in fact_types(["AMAPA"]) if key.endswith("AMAPA")]
+    ['p_any.AMAPA', 'proved.AMAPA', 'first_find.AMAPA']
+    """
+    return {
+        **COMMON,
+        **{
+            f"p_any.{code}": ("number", f"chance that at least one of the plants looked at is {code}")
+            for code in hunted
+        },
+        **{f"proved.{code}": ("yes_no", f"a laboratory proved {code} here") for code in hunted},
+        **{
+            f"first_find.{code}": ("yes_no", f"{code} is thought to be here and was not proved in this county before")
+            for code in hunted
+        },
+    }

@@ -1,4 +1,4 @@
-"""The flat view of a reading: every key of `FACTS`, filled or None."""
+"""The flat view of a reading: every key of `fact_types`, filled or None."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tepal.ledger import Done, Entry, Plant, Stop, Walk, event_date
-from tepal.reading._fact_keys import FACTS, HUNTED_KEYS, WINDOW_KEYS
+from tepal.reading._fact_keys import WINDOW_KEYS, fact_types
 from tepal.reading._records import Fact, FloatArray, Place, StandReading, TaxonReading, Window
 from tepal.reading._work import ONE_VISIT, since_control
 
@@ -34,9 +34,12 @@ def facts(
     activities: Mapping[str, Fact],
     crop: Mapping[str, Fact],
     law: Mapping[str, Fact],
+    heat: Mapping[str, Fact],
+    where_hectares: float | None,
+    hunted: Sequence[str],
     first_find: Mapping[str, bool],
 ) -> dict[str, Fact]:
-    """Every fact of `FACTS`; a KeyError here is a key that was declared and not filled."""
+    """Every fact of `fact_types(hunted)`; a KeyError here is a key that was declared and not filled."""
     none_seen = counted.none_found
     leading = named.leading if named.leading in taxa else None
     found: dict[str, Fact] = {
@@ -60,6 +63,7 @@ def facts(
         "seen_any": counted.seen_any,
         "none_seen": none_seen,
         "reported_only": not counted.been_there and counted.told,
+        "where_hectares": where_hectares,
         "seen_share": counted.seen_share,
         "density_per_ha": None if stand.density_per_m2 is None else 1e4 * stand.density_per_m2["q50"],
         "total": None if stand.total is None else stand.total["q50"],
@@ -75,9 +79,10 @@ def facts(
         "row_cm": place.row_cm,
         **crop,
         **law,
+        **heat,
         **activities,
     }
-    for code in HUNTED_KEYS:
+    for code in hunted:
         found[f"p_any.{code}"] = 0.0 if none_seen and code not in taxa else taxa[code].p_seen if code in taxa else None
         found[f"first_find.{code}"] = first_find[code]
     # Windows come likeliest taxon first; the rules look at that one.
@@ -86,7 +91,7 @@ def facts(
         window = by_name.get(event)
         for point in ("q10", "q50", "q90"):
             found[f"window.{event}.{point}"] = None if window is None else getattr(window, point)
-    return {key: found[key] for key in FACTS}
+    return {key: found[key] for key in fact_types(hunted)}
 
 
 def _seen_before(entries: Sequence[Entry], as_of: date) -> bool:

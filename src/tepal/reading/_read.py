@@ -18,14 +18,15 @@ from tepal.reading._activities import PROVED, activities, how_sure, names_a_spec
 from tepal.reading._crops import grown
 from tepal.reading._dates import dates
 from tepal.reading._entering import entered_unasked
-from tepal.reading._fact_keys import HUNTED_KEYS
 from tepal.reading._facts import facts
 from tepal.reading._law import LAW_KEYS, law_facts, law_sources
 from tepal.reading._names import Named, hunted_named, hunted_shares, names, taxa_readings
 from tepal.reading._numbers import Numbers, numbers
 from tepal.reading._place import grounded
 from tepal.reading._records import DRAWS, FloatArray, Reading, StandReading, TaxonReading
+from tepal.reading._station import heat_facts, station_record
 from tepal.reading._unknowns import unknowns
+from tepal.reading._where import where_hectares
 
 # From this chance on that it is among the plants looked at, a hunted taxon gets its own dates, and its first proof
 # in a county is worth a voucher and a call.
@@ -74,6 +75,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         room: generator_for("reading", room, site, as_of, standing.known_to)
         for room in ("names", "numbers", "hunted", "dates")
     }
+    record = station_record(evidence.weather, as_of)
     done = activities(entries, as_of, flora)
     crop = grown(entries, place, as_of, flora)
     counted = numbers(entries, ground, as_of, flora=flora, rng=streams["numbers"], n=DRAWS)
@@ -111,11 +113,14 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         activities=done.facts,
         crop=crop.facts,
         law=law_facts(place, taxa, as_of, flora),
+        heat=heat_facts(record, as_of),
+        where_hectares=where_hectares(entries, ground, as_of),
+        hunted=flora.hunted(),
         first_find={
             code: _thought_here(named, taxa.get(code), as_of)
             and code not in done.proved
             and code not in evidence.proved_elsewhere
-            for code in HUNTED_KEYS
+            for code in flora.hunted()
         },
     )
     open_questions = unknowns(
@@ -152,6 +157,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         warnings=(*dated.notes, *counted.notes, *entered_unasked(entries)),
         alike=() if none_seen else named.alike,
         alike_chance=named.composition.p_any(*named.alike) if named.alike else 0.0,
+        station=record,
     )
 
 

@@ -126,13 +126,26 @@ class Unknown:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class StationRecord:
+    """Rain (mm) and highest temperature (degC) of a station by year and day, shape = (years, 366); NaN: not known.
+
+    Column 0 is 1 January; the last year ends on the day of the reading.
+    """
+
+    station: str
+    years: tuple[int, ...]
+    rain_mm: FloatArray
+    tmax_c: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Reading:
     """What the entries of one site say on one day.
 
     `facts` is the flat view that rules are written against; `draws` the aligned draws (each shape = (n,)) that later
     steps compose; `why` maps JSON pointers of the reading to what stands behind them. `alike`: codes that nobody can
     tell apart at the stage seen and that lead together, with the chance that a plant looked at is one of them; empty
-    where one name leads.
+    where one name leads. `station`: what the weather did here before, None without a station.
     """
 
     site: str
@@ -152,6 +165,7 @@ class Reading:
     warnings: tuple[str, ...] = ()
     alike: tuple[str, ...] = ()
     alike_chance: float = 0.0
+    station: StationRecord | None = None
 
     @property
     def name(self) -> str:
