@@ -4,7 +4,7 @@ Floor 2. What is drawn how stands in the weed group's `plates.toml`; a new group
 """
 
 from tepal.plates._draw import LEVELS, Plate, character_of, draw, draw_all, levels_of, names, states
-from tepal.plates._taxon import PARTS, draw_taxon, draw_taxon_all
+from tepal.plates._taxon import PARTS, draw_taxon, draw_taxon_all, parts_of
 
 __all__ = [
     "LEVELS",
@@ -17,5 +17,6 @@ __all__ = [
     "draw_taxon_all",
     "levels_of",
     "names",
+    "parts_of",
     "states",
 ]

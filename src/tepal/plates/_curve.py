@@ -14,7 +14,7 @@ UP = -90.0
 
 
 def number(value: float) -> str:
-    """A coordinate with one decimal, written short."""
+    """A number with at most one decimal, written short."""
     text = f"{value:.1f}".removesuffix(".0")
     if text in ("-0", "0"):
         return "0"
@@ -22,12 +22,30 @@ def number(value: float) -> str:
 
 
 def at(z: complex) -> str:
+    """A point as path data."""
     return f"{number(z.real)} {number(z.imag)}"
+
+
+def _rounded(z: complex) -> complex:
+    # To tenths, so that steps from point to point add up to what was meant.
+    return complex(round(z.real * 10), round(z.imag * 10))
+
+
+def _steps(points: Iterable[complex], start: complex) -> str:
+    """Points in tenths as steps from `start`; a minus sign parts numbers as well as a space does."""
+    texts = [number(part / 10) for z in points for part in ((z - start).real, (z - start).imag)]
+    return "".join(f" {t}" if i and t[0] != "-" else t for i, t in enumerate(texts))
 
 
 def straight(points: Points, *, closed: bool = False) -> str:
     """Path data of straight lines through the points."""
-    return "M" + "L".join(at(z) for z in points) + ("Z" if closed else "")
+    here = _rounded(points[0])
+    parts = [f"M{at(points[0])}"]
+    for z in map(_rounded, points[1:]):
+        if z != here:
+            parts.append("l" + _steps([z], here))
+            here = z
+    return "".join(parts) + ("h0" if len(parts) == 1 else "") + ("z" if closed else "")
 
 
 def smooth(points: Points, *, closed: bool = False, corners: Iterable[int] = ()) -> str:
@@ -47,8 +65,21 @@ def smooth(points: Points, *, closed: bool = False, corners: Iterable[int] = ())
     for i in range(n if closed else n - 1):
         a, b = points[i], points[(i + 1) % n]
         reach = abs(b - a) / 3
-        parts.append(f"C{at(a + reach * along(i, True))} {at(b - reach * along((i + 1) % n, False))} {at(b)}")
-    return "".join(parts) + ("Z" if closed else "")
+        handles = (a + reach * along(i, True), b - reach * along((i + 1) % n, False), b)
+        parts.append("c" + _steps(map(_rounded, handles), _rounded(a)))
+    return "".join(parts) + ("z" if closed else "")
+
+
+def scalloped(points: Points, bulge: float) -> str:
+    """Path data of a closed outline of lumps: one from each point to the next, rounded outwards.
+
+    The points run clockwise on the page. `bulge`: how far a lump stands out, in shares of its chord.
+    """
+    parts, n = [f"M{at(points[0])}"], len(points)
+    for i, a in enumerate(points):
+        b = points[(i + 1) % n]
+        parts.append("q" + _steps(map(_rounded, (((a + b) / 2 - 1j * (b - a) * 2 * bulge), b)), _rounded(a)))
+    return "".join(parts) + "z"
 
 
 def _unit(z: complex) -> complex:
@@ -83,6 +114,13 @@ def ellipse(centre: complex, across: float, along: float, turn: float = 0.0, kno
 def arc(centre: complex, radius: float, start: float, end: float, knots: int = 6) -> list[complex]:
     """Knots of an arc from `start` to `end` degrees."""
     return [centre + cmath.rect(radius, math.radians(start + (end - start) * i / (knots - 1))) for i in range(knots)]
+
+
+def crescent(centre: complex, radius: float, start: float, end: float, wide: float) -> list[complex]:
+    """Knots of a sickle along an arc, `wide` at its middle and pointed at both ends (knots 0 and 6)."""
+    outer = arc(centre, radius, start, end, 7)
+    inner = [centre + (z - centre) * (1 - wide / radius * math.sin(math.pi * i / 6)) for i, z in enumerate(outer)]
+    return outer + inner[5:0:-1]
 
 
 def between(a: complex, b: complex, t: float) -> complex:

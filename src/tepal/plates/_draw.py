@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from statistics import median
 
-from tepal.flora import Character, Flora, Measure
+from tepal.flora import STAGES, Character, Flora, Measure
 from tepal.plates import _figures
 from tepal.plates._sheet import HIGH, WIDE, Sheet
 from tepal.tables import Refused
@@ -91,8 +91,30 @@ def draw(flora: Flora, character: str, state: str | None = None, *, words: Words
         sheet.footer = _figure_words(words, flora, what, value)
     _figures.run(row.figure, sheet, settings, where=f"plates.toml, [character.{character}]")
     title = words.t(what.state_words[state]) if what.states else words.t(what.label)
-    unit_words = words.t(flora.units[what.unit] or " ").strip() if what.unit else ""
-    alt = _alt(sheet, title, value, unit_words)
+    shown = title
+    if value is not None:
+        unit = words.t(flora.units[what.unit] or " ").strip()
+        shown = words.t(
+            "what to measure: {what}, here about {n}", what=title, n=f"{words.number(value)} {unit}".strip()
+        )
+    return plate_of(sheet, character, state, title=title, shown=shown, value=value, unit=what.unit)
+
+
+def plate_of(
+    sheet: Sheet,
+    character: str,
+    state: str,
+    *,
+    title: str,
+    shown: str,
+    value: float | None = None,
+    unit: str = "",
+) -> Plate:
+    """The finished sheet with its text for those who do not see it: what is `shown`, and the scale bar."""
+    words = sheet.words
+    alt = words.t("Drawing: {what}.", what=shown)
+    if bar := sheet.bar():
+        alt = f"{alt} {words.t('The scale bar is {length} long.', length=bar[1])}"
     return Plate(
         name=f"{character}-{state}",
         character=character,
@@ -101,7 +123,7 @@ def draw(flora: Flora, character: str, state: str | None = None, *, words: Words
         alt=alt,
         svg=sheet.svg(title, alt),
         value=value,
-        unit=what.unit,
+        unit=unit,
         scale_mm=None if sheet.per_mm is None else WIDE / sheet.per_mm,
     )
 
@@ -125,7 +147,9 @@ def levels_of(flora: Flora, character: str) -> tuple[float, float, float]:
             rule="A measured character is drawn from its published sizes.",
             step="Add a row there, or drop the character.",
         )
-    means = sorted(measure.mean for measure in max(stages.values(), key=len))
+    # Of stages told equally well the later one: a grown plant is what most people measure.
+    stage = max(stages, key=lambda name: (len(stages[name]), (*STAGES, "any").index(name)))
+    means = sorted(measure.mean for measure in stages[stage])
     return means[0], median(means), means[-1]
 
 
@@ -133,23 +157,12 @@ def _figure_words(words: Words, flora: Flora, what: Character, value: float) -> 
     unit = words.t(flora.units[what.unit] or " ").strip()
     if what.unit == "ratio":
         return words.t("a ÷ b: about {n}", n=words.number(value))
+    if what.unit == "cm" and words.units == "us":
+        return words.t("about {n} cm ({inches} in)", n=words.number(value), inches=words.number(round(value / 2.54, 1)))
     if what.unit in _MM:
         return words.t("about {n} {unit}", n=words.number(value), unit=what.unit)
-    return words.t("about {n} {unit}", n=words.number(value), unit=unit)
-
-
-def _alt(sheet: Sheet, title: str, value: float | None, unit: str) -> str:
-    words = sheet.words
-    if value is None:
-        text = words.t("Drawing: {what}.", what=title)
-    else:
-        text = words.t(
-            "Drawing of what to measure: {what}, here about {n}.",
-            what=title,
-            n=f"{words.number(value)} {unit}".strip(),
-        )
-    bar = sheet.bar()
-    return f"{text} {words.t('The scale bar is {length} long.', length=bar[1])}" if bar else text
+    # Only what fits below the drawing; the text beside it has the whole unit.
+    return words.t("about {n} {unit}", n=words.number(value), unit=unit if len(unit) < 12 else "").strip()
 
 
 def character_of(flora: Flora, name: str) -> Character:

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Any
 
-from tepal.plates import _leaves
+from tepal.plates import _flowers, _habit, _heads, _leaves, _seedlings, _stems
 from tepal.plates._sheet import Sheet
 from tepal.tables import Refused
 
@@ -20,6 +20,29 @@ FIGURES: Mapping[str, Figure] = {
     "stalk_and_blade": _leaves.stalk_and_blade,
     "chevron": _leaves.chevron,
     "leaf_surface": _leaves.leaf_surface,
+    "seed_leaves": _seedlings.seed_leaves,
+    "seed_leaf": _seedlings.seed_leaf,
+    "first_leaf": _seedlings.first_leaf,
+    "arrangement": _seedlings.arrangement,
+    "canopy": _seedlings.canopy,
+    "root": _seedlings.root,
+    "mealy": _seedlings.mealy,
+    "stem": _stems.stem,
+    "stem_ridges": _stems.stem_ridges,
+    "node": _stems.node,
+    "habit": _habit.habit,
+    "height": _habit.height,
+    "growth": _habit.growth,
+    "head": _heads.head,
+    "place_of_head": _heads.place_of_head,
+    "measured_spike": _heads.measured_spike,
+    "feel": _heads.feel,
+    "flower": _flowers.flower,
+    "tepal_ring": _flowers.tepal_ring,
+    "tepal_tips": _flowers.tepal_tips,
+    "sex": _flowers.sex,
+    "fruit": _flowers.fruit,
+    "seed": _flowers.seed,
 }
 
 

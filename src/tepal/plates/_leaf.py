@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from tepal.plates._curve import placed
 from tepal.plates._sheet import HAIR, OUTLINE, VEIN, Fill, Sheet
@@ -16,8 +16,9 @@ ENDS = {
     "egg": (2.0, 0.75),
     "wedge": (1.25, 1.0),
     "straight": (1.04, 0.98),
-    "tapering": (1.9, 1.25),
+    "tapering": (1.8, 1.12),
     "drawn_out": (2.0, 1.7),
+    "acute": (1.6, 0.9),
     "blunt": (2.3, 0.62),
     "parallel": (7.0, 0.6),
     "square": (12.0, 0.35),
@@ -168,6 +169,20 @@ def stalk(sheet: Sheet, points: list[complex], *, wide: float = 2.6, weight: flo
     sheet.line(edge, weight, part=part, closed=True, fill="paper", corners=(0, n - 1, n, 2 * n - 1))
 
 
-def simple(blade: Blade) -> Blade:
-    """The same leaf for small drawings: no notch, teeth or waves."""
-    return replace(blade, notch=0.0, teeth=0, waves=0)
+def small_leaf(sheet: Sheet, blade: Blade, place: Place, *, weight: float = OUTLINE, fill: Fill = "wash") -> None:
+    """A leaf of a small drawing: four knots, no veins."""
+    half = blade.half(blade.widest)
+    edge = place.put([0j, complex(blade.widest, half), 1 + 0j, complex(blade.widest, -half)])
+    sheet.line(edge, weight, closed=True, fill=fill, corners=(0, 2))
+
+
+def ridge(sheet: Sheet, points: list[complex], wide: float, *, weight: float = VEIN, fill: Fill = "paper") -> None:
+    """A vein that stands out: a band along the points that runs to a point at their end."""
+    left, right = [], []
+    for i, z in enumerate(points[:-1]):
+        ahead = points[i + 1] - points[max(i - 1, 0)]
+        normal = 1j * ahead / abs(ahead) * wide / 2 * (1 - 0.35 * i / len(points))
+        left.append(z + normal)
+        right.append(z - normal)
+    n = len(left)
+    sheet.line([*left, points[-1], *right[::-1]], weight, closed=True, fill=fill, corners=(0, n, 2 * n))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tepal.plates._curve import UP, arc, between, hatch, inside, placed, spread
-from tepal.plates._leaf import Blade, Place, draw_leaf, outline, stalk, veins
+from tepal.plates._leaf import Blade, Place, draw_leaf, outline, ridge, small_leaf, stalk, veins
 from tepal.plates._sheet import HAIR, HEAVY, LIGHT, OUTLINE, VEIN, Sheet
 
 
@@ -46,7 +46,7 @@ def leaf(
         sheet.measure(ends[0], ends[1], name="a" if asks == "ratio" else "")
     if asks in ("width", "widest", "ratio"):
         left, right = place.point(widest, -half), place.point(widest, half)
-        sheet.measure(left, right, part="width", name="b" if asks == "ratio" else "", side=-5)
+        sheet.measure(left, right, part="width", name="b" if asks == "ratio" else "", beyond=True)
     if asks == "widest":
         # The middle of the blade, to compare with.
         sheet.leader(place.point(0.5) - 38, place.point(0.5) + 38)
@@ -104,10 +104,10 @@ def stalk_and_blade(
     """A leaf with its whole stalk, both measured, or the stalk alone where its length in mm is given."""
     r = stalk_ratio or stalk_mm / blade_mm
     most = largest if stalk_ratio else largest / blade_mm
-    long = min(50.0, 88 / (1 + most))
+    long = min(50.0, 86 / (1 + most))
     sheet.per_mm = long / blade_mm
     x = 58 if where else 46
-    base = complex(x, 4 + long)
+    base = complex(x, 3 + long)
     place = Place(base, UP, long)
     blade = Blade(2.0, 0.38, "egg", "tapering")
     end = base + 1j * r * long
@@ -137,8 +137,7 @@ def _which_leaf(sheet: Sheet, where: str) -> None:
         turn = UP + side * (62 - 6 * i)
         place = Place(placed([0.45 + 0j], complex(x, y), turn, size)[0], turn, size)
         sheet.line([complex(x, y), place.base], OUTLINE if i == asked else VEIN)
-        points, corners = outline(Blade(2.0), 2)
-        sheet.line(place.put(points), VEIN, closed=True, fill="ink" if i == asked else "paper", corners=corners)
+        small_leaf(sheet, Blade(2.0), place, weight=VEIN, fill="ink" if i == asked else "paper")
 
 
 def chevron(sheet: Sheet, *, mark: bool = True, length_mm: float = 65.0) -> None:
@@ -188,16 +187,15 @@ def leaf_surface(
         sheet.lines(hatch(edge, 2.3, -55), VEIN, part="hatch")
     found = [place.put(v) for v in veins(blade, 5)]
     if side == "under":
-        # Below, the veins stand out: each is drawn as a ridge with two edges.
-        for i, v in enumerate(found):
-            wide = 2.6 if i == 0 else 1.5
-            ridge = [v[0] - wide / 2, *(z - wide / 3 for z in v[1:-1]), v[-1], *(z + wide / 3 for z in v[1:-1][::-1])]
-            sheet.line([*ridge, v[0] + wide / 2], VEIN, closed=True, fill="paper")
+        # Below, the veins stand out: each is a ridge with two edges.
+        for v in found[1:]:
+            ridge(sheet, v, 1.8)
+        ridge(sheet, [between(found[0][0], found[0][1], i / 4) for i in range(5)], 3.0)
     else:
         sheet.line(found[0], LIGHT)
         sheet.lines(found[1:], HAIR, curved=True)
     if asks == "hair":
-        sheet.lines(_hairs(edge, found, int(hairs), along_veins), VEIN, part="hairs")
+        sheet.lines(_hairs(edge, found, int(hairs), along_veins), LIGHT, part="hairs")
     if asks == "shine":
         _shine(sheet, place, edge, shine)
     if label:
@@ -208,9 +206,9 @@ def _hairs(edge: list[complex], found: list[list[complex]], n: int, along_veins:
     tips = []
     if along_veins:
         for k, v in enumerate(found):
-            many = 7 if k == 0 else 3
+            many = 8 if k == 0 else 3
             tips += [(between(v[0], v[-1], (i + 0.7) / (many + 0.5)), k + i) for i in range(many)][: n or None]
-        return [(z, z + complex(2.6 if k % 2 else -2.6, -2.8)) for z, k in tips[:n]]
+        return [(z, z + complex(3.4 if k % 2 else -3.4, -3.2)) for z, k in tips[:n]]
     low = min(z.imag for z in edge)
     high = max(z.imag for z in edge)
     strokes: list[tuple[complex, complex]] = []

@@ -8,14 +8,14 @@ from dataclasses import dataclass, field
 from html import escape
 from typing import Literal
 
-from tepal.plates._curve import Points, at, number, smooth, straight
+from tepal.plates._curve import Points, at, number, scalloped, smooth, straight
 from tepal.words import Words
 
 INK = "#1d1a16"
 WASH = "#e6e0cf"
 PAPER = "#fff"
-# The drawing takes the upper 95; below it stand a line of words and the scale bar.
-WIDE, HIGH = 100, 112
+# The drawing takes the upper 96; below it stand a line of words and the scale bar.
+WIDE, HIGH = 100, 114
 # Of 100 units of width: what is asked about, an outline, the rest, a vein, a hair.
 HEAVY, OUTLINE, LIGHT, VEIN, HAIR = 2.4, 1.6, 1.0, 0.8, 0.5
 FONT = "Atkinson Hyperlegible, Arial, sans-serif"
@@ -39,6 +39,7 @@ class Sheet:
     _parts: list[str] = field(default_factory=list)
     _style: str = ""
     _data: list[str] = field(default_factory=list)
+    _covers: bool = False
 
     def line(
         self,
@@ -67,6 +68,10 @@ class Sheet:
         data = straight(points, closed=True) if angular else smooth(points, closed=True, corners=corners)
         self._add(data, 0.0, "", fill, False)
 
+    def lumps(self, points: Points, bulge: float, weight: float = OUTLINE, *, part: str = "") -> None:
+        """A washed outline of lumps, one from each point to the next."""
+        self._add(scalloped(points, bulge), weight, part, "wash", False)
+
     def dots(self, centres: Iterable[complex], across: float, *, part: str = "") -> None:
         """Round dots of ink: strokes without length, which round ends make round."""
         data = "".join(f"M{at(z)}h0" for z in centres)
@@ -81,17 +86,20 @@ class Sheet:
             style += ' stroke-dasharray="2 2.5"'
         if part:
             style += f' data-part="{part}"'
-        # Strokes of one style without a name of their own share an element; a fill may cover what lies below it.
-        if style == self._style and not fill and not part:
-            self._data.append(data)
-            return
-        self._close()
-        self._style, self._data = style, [data]
+        # What has one style and no name of its own shares an element.
+        if style != self._style or part:
+            self._close()
+        self._style, self._covers = style, bool(fill)
+        self._data.append(data)
 
     def _close(self) -> None:
-        if self._data:
+        if self._covers and len(self._data) > 1:
+            # A fill covers what lies below it: each keeps a path of its own.
+            paths = "".join(f'<path d="{data}"/>' for data in self._data)
+            self._parts.append(f"<g{self._style}>{paths}</g>")
+        elif self._data:
             self._parts.append(f'<path{self._style} d="{"".join(self._data)}"/>')
-        self._style, self._data = "", []
+        self._style, self._data, self._covers = "", [], False
 
     def text(self, where: complex, text: str, *, size: float = 7.5, anchor: str = "middle") -> None:
         """A few words; their baseline at the point."""
@@ -102,15 +110,22 @@ class Sheet:
         )
 
     def measure(
-        self, start: complex, end: complex, *, name: str = "", part: str = "measure", side: float = 6.0
+        self,
+        start: complex,
+        end: complex,
+        *,
+        name: str = "",
+        part: str = "measure",
+        side: float = 6.0,
+        beyond: bool = False,
     ) -> None:
-        """A measure line from start to end with a tick at each; `name` stands beside it, at `side` units."""
+        """A measure line from start to end with a tick at each; `name` beside it at `side` units, or `beyond` start."""
         across = 1j * (end - start) / abs(end - start)
         self.line([start, end], HEAVY, part=part, angular=True)
         self.lines([(z - 3 * across, z + 3 * across) for z in (start, end)], OUTLINE)
         if name:
-            middle = (start + end) / 2 + side * across
-            self.text(middle + 2.7j, name, size=8.5)
+            where = start + 6 * 1j * across if beyond else (start + end) / 2 + side * across
+            self.text(where + 2.7j, name, size=8.5)
 
     def leader(self, start: complex, end: complex) -> None:
         """A fine dashed line from what is measured to its measure line."""
@@ -153,12 +168,12 @@ class Sheet:
 
     def _foot(self) -> None:
         if self.footer:
-            self.text(complex(WIDE / 2, 101.5), self.footer)
+            self.text(complex(WIDE / 2, 103), self.footer)
         if found := self.bar():
             length, text = found
-            y = 108.0
-            self.line([complex(3, y), complex(3 + length, y)], OUTLINE, part="scale", angular=True)
-            self.lines([(complex(x, y - 2), complex(x, y + 2)) for x in (3, 3 + length)], OUTLINE)
+            y = 110.0
+            self.line([complex(3, y), complex(3 + length, y)], LIGHT, part="scale", angular=True)
+            self.lines([(complex(x, y - 1.5), complex(x, y + 1.5)) for x in (3, 3 + length)], LIGHT)
             self.text(complex(6 + length, y + 2.2), text, size=6.8, anchor="start")
 
 
