@@ -115,3 +115,18 @@ def test_what_the_standard_writer_writes_comes_back(rows: list[list[str]], delim
     table = read_csv_text(out.getvalue(), name="t")
     kept = [row for row in rows if any(cell.strip() for cell in row)]
     assert [list(row.cells.values()) for row in table] == kept
+
+
+def test_empty_columns_at_the_edge_are_left_out_and_full_ones_need_names() -> None:
+    table = read_csv_text("a,b,,\n1,2,,\n3,4,,\n", name="t")
+    assert (table.columns, dict(table.rows[1].cells)) == (("a", "b"), {"a": "3", "b": "4"})
+    # One column without a name is the number of the row, as many programs write it.
+    assert read_csv_text(",a\n0,1\n", name="t").columns == ("", "a")
+    with pytest.raises(Refused, match=r"2 columns without a name \(t, line 3\)"):
+        read_csv_text("a,,,b\n1,,,2\n3,x,y,4\n", name="t")
+
+
+@pytest.mark.parametrize("text", ["County list 2026,,\na,b,c\n", "County list 2026\na,b\n1,2\n"])
+def test_a_title_above_the_header_is_named(text: str) -> None:
+    with pytest.raises(Refused, match=r"'County list 2026' .* \(t, line 1\)"):
+        read_csv_text(text, name="t")

@@ -159,17 +159,19 @@ def read_csv_text(text: str, *, name: str) -> Table:
     # newline="" lets the csv module see the line ends inside quotes, so that line numbers stay true.
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     columns: tuple[str, ...] = ()
-    rows: list[Row] = []
-    start = 1
+    lines: list[tuple[int, list[str]]] = []
+    start = first = 1
     try:
         for cells in reader:
             line, start = start, reader.line_num + 1
             if not any(cell.strip() for cell in cells):
                 continue
             if not columns:
-                columns = tuple(cell.strip() for cell in cells)
+                columns, first = tuple(cell.strip() for cell in cells), line
                 _check_header(columns, name, line)
                 continue
+            if len(cells) > len(columns) == 1:
+                raise _title(columns, name, first)
             if len(cells) != len(columns):
                 raise Refused(
                     f"{len(cells)} cells",
@@ -177,7 +179,7 @@ def read_csv_text(text: str, *, name: str) -> Table:
                     rule=f"The header has {len(columns)} columns.",
                     step="Look for a torn line or a stray separator.",
                 )
-            rows.append(Row(dict(zip(columns, cells, strict=True)), name, line))
+            lines.append((line, cells))
     except csv.Error as problem:
         raise Refused(
             f"torn text: {problem}",
@@ -185,11 +187,40 @@ def read_csv_text(text: str, *, name: str) -> Table:
             rule="Quotes must close and cells may have 131072 signs.",
             step="Look for an open quote.",
         ) from None
-    return Table(name, columns, tuple(rows))
+    return _table(name, columns, lines)
+
+
+def _table(name: str, columns: tuple[str, ...], lines: list[tuple[int, list[str]]]) -> Table:
+    """The table; a column without a name and with nothing in it is left out: spreadsheets write them at their edge."""
+    blank = [n for n, column in enumerate(columns) if not column]
+    filled = {n: line for line, cells in reversed(lines) for n in blank if cells[n].strip()}
+    if len(filled) > 1:
+        raise Refused(
+            f"{len(filled)} columns without a name",
+            where=Where(name, min(filled.values())),
+            rule="Each column has its own name.",
+            step="Name them in the first line, or empty them.",
+        )
+    used = [n for n in range(len(columns)) if columns[n] or n in filled]
+    kept = tuple(columns[n] for n in used)
+    rows = (Row(dict(zip(kept, (cells[n] for n in used), strict=True)), name, line) for line, cells in lines)
+    return Table(name, kept, tuple(rows))
+
+
+def _title(columns: tuple[str, ...], name: str, line: int) -> Refused:
+    said = next(filter(None, columns))
+    return Refused(
+        f"one cell {said[:60]!r} where the names of the columns should be",
+        where=Where(name, line),
+        rule="The first line of a table names its columns.",
+        step="If it is a title, delete the lines above the names of the columns.",
+    )
 
 
 def _check_header(columns: tuple[str, ...], name: str, line: int) -> None:
-    doubles = sorted({column for column in columns if columns.count(column) > 1})
+    if len(columns) > 1 and sum(map(bool, columns)) == 1:
+        raise _title(columns, name, line)
+    doubles = sorted({column for column in columns if column and columns.count(column) > 1})
     if doubles:
         raise Refused(
             f"column {doubles[0]!r} twice",
