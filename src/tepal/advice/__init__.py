@@ -7,7 +7,10 @@ from tepal.advice._fills import FILLS, Fills
 from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._output import in_words, provenance, to_json
 from tepal.advice._page import rules_page
+from tepal.advice._plan_words import plan_in_words, plan_to_json
+from tepal.advice._population import Population, Verdict, population, verdict
 from tepal.advice._predicates import OPERATORS, OWN_FACTS, Group, parse_line, rule_facts
+from tepal.advice._programme import CheckedPass, CheckedSeason, Finding, ProgrammeCheck, check_programme
 from tepal.advice._readers import for_reader
 from tepal.advice._rules import KINDS, READERS, TAGS, CautionRow, Reader, Rule, RuleBook, load_rules
 from tepal.advice._waiting import Waiting, waiting
@@ -25,26 +28,36 @@ __all__ = [
     "Advice",
     "Caution",
     "CautionRow",
+    "CheckedPass",
+    "CheckedSeason",
     "Deadline",
     "Due",
     "Effort",
     "Fills",
+    "Finding",
     "Group",
     "Item",
+    "Population",
+    "ProgrammeCheck",
     "Reader",
     "Rule",
     "RuleBook",
     "SprayDays",
     "Tactic",
+    "Verdict",
     "Waiting",
     "WorkDays",
     "advise",
+    "check_programme",
     "due",
     "for_reader",
     "in_words",
     "load_rules",
     "parse_deadline",
     "parse_line",
+    "plan_in_words",
+    "plan_to_json",
+    "population",
     "provenance",
     "rule_facts",
     "rules_for",
@@ -52,6 +65,7 @@ __all__ = [
     "seed_and_hours",
     "spray_days",
     "to_json",
+    "verdict",
     "waiting",
     "work_days",
 ]

@@ -144,7 +144,7 @@ class Effort:
         """Hectares to search: the ground around what was seen where that is on record, else the site."""
         area = self.hectares() or 0.0
         where = self.facts.get("where_hectares")
-        return min(float(where), area) if isinstance(where, (int, float)) and where > 0 else area
+        return min(max(float(where), 1e-4), area) if isinstance(where, (int, float)) and where > 0 else area
 
     def there(self) -> FloatArray:
         """Share of the plants that stands on the ground searched: all on the whole site, most of them near by."""

@@ -163,7 +163,7 @@ def _moment(moment: datetime | date, words: Words) -> str:
         return day
     if words.units == "us":
         hour = words.t("{hour}:{minute} {half}", hour=(moment.hour - 1) % 12 + 1, minute=f"{moment.minute:02d}",
-                       half=words.t("a.m." if moment.hour < 12 else "p.m."))  # fmt: skip
+                       half=words.t("a.m.") if moment.hour < 12 else words.t("p.m."))  # fmt: skip
     else:
         hour = f"{moment.hour}:{moment.minute:02d}"
     return words.t("{hour} on {day}", hour=hour, day=day)

@@ -30,6 +30,7 @@ from tepal.flora._records import (
     StateShares,
     Taxon,
 )
+from tepal.flora._resistance import RESISTANCE_KINDS, ResistanceKind, ResistanceRow
 from tepal.flora._telling import Telling, telling
 from tepal.flora._wording import BASIS_WORDS, REGION_WORDS, STAGE_WORDS, messages, tell_list, tell_source, tell_taxon
 
@@ -40,6 +41,7 @@ __all__ = [
     "LISTED",
     "REGIONS",
     "REGION_WORDS",
+    "RESISTANCE_KINDS",
     "STAGES",
     "STAGE_WORDS",
     "Action",
@@ -61,6 +63,8 @@ __all__ = [
     "PlateRow",
     "PublishedFact",
     "Region",
+    "ResistanceKind",
+    "ResistanceRow",
     "RowStage",
     "Season",
     "Source",

@@ -25,6 +25,7 @@ from tepal.flora._records import (
     StateShares,
     Taxon,
 )
+from tepal.flora._resistance import ResistanceRow
 from tepal.flora._telling import telling
 
 
@@ -192,7 +193,7 @@ def list_facts(flora: Flora) -> dict[str, Any]:
     }
 
 
-def what_of(record: object) -> str:
+def what_of(record: object) -> str:  # noqa: PLR0912 - one line for each kind of record
     """What a record is about, in one short line: names of the tables, not sentences."""
     match record:
         case Taxon():
@@ -217,6 +218,9 @@ def what_of(record: object) -> str:
         case Nesting():
             first, last = record.days(2024)
             parts = (record.state, f"{first:%m-%d} to {last:%m-%d}")
+        case ResistanceRow():
+            groups, where = ", ".join(map(str, record.groups)), ", ".join(record.states) or "everywhere"
+            parts = (record.code, f"{record.kind}: groups {groups}", where)
         case CropRow():
             parts = (record.crop, record.kind)
         case _:

@@ -26,6 +26,7 @@ from tepal.flora._records import (
     StateShares,
     Taxon,
 )
+from tepal.flora._resistance import ResistanceRow
 from tepal.tables import Refused, Where
 
 ShareKey = tuple[str, str, str]
@@ -58,6 +59,7 @@ class Flora:
     losses: Mapping[str, Loss]
     law: Mapping[LawKey, LawRow]
     nesting: Mapping[str, Nesting]
+    resistance: tuple[ResistanceRow, ...]
     crops: Mapping[str, CropRow]
     plates: Mapping[str, PlateRow]
     portrait: Mapping[str, str]
@@ -208,6 +210,7 @@ class Flora:
             ("losses.csv", self.losses.values()),
             ("law.csv", self.law.values()),
             ("nesting.csv", self.nesting.values()),
+            ("resistance.csv", self.resistance),
             ("crops.csv", {row.crop: row for row in self.crops.values()}.values()),
             ("plates.toml", self.plates.values()),
             ("ingredients.csv", self.ingredients.values()),

@@ -19,10 +19,11 @@ from tepal.flora._looks import read_measures, read_shares
 from tepal.flora._names import read_look_alike_weights, read_sources, read_taxa, read_units
 from tepal.flora._parameters import PARAMETER_KINDS, Declared, Parameter
 from tepal.flora._plates import read_plates
+from tepal.flora._resistance import read_resistance
 from tepal.tables import Refused, Row
 
 _HOME = Path(__file__).parent
-_PARAMETER_FILES = ("growth.csv", "seed.csv", "labour.csv", "control.csv")
+_PARAMETER_FILES = ("growth.csv", "seed.csv", "labour.csv", "control.csv", "years.csv")
 # A column `recalled` may be added, for keys of `sources` that were not opened.
 _PARAMETER_COLUMNS = ("name", "code", "condition", "mean", "sd", "low", "high", "unit", "basis", "sources", "note")
 
@@ -95,6 +96,7 @@ def _load(group: str, path: Path) -> Flora:
         losses=read_losses(folder),
         law=read_law(folder),
         nesting=read_nesting(folder),
+        resistance=read_resistance(folder),
         crops=read_crops(folder),
         plates=plates,
         portrait=portrait,

@@ -127,7 +127,7 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StationRecord:
-    """Rain (mm) and highest temperature (degC) of a station by year and day, shape = (years, 366); NaN: not known.
+    """Rain (mm), lowest and highest temperature (degC) of a station by year and day, shape = (years, 366); NaN: unknown.
 
     Column 0 is 1 January; the last year ends on the day of the reading.
     """
@@ -135,6 +135,7 @@ class StationRecord:
     station: str
     years: tuple[int, ...]
     rain_mm: FloatArray
+    tmin_c: FloatArray
     tmax_c: FloatArray
 
 
