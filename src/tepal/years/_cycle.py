@@ -1,0 +1,146 @@
+"""One year in the field, for a block of replicates: whole plants and seeds, genotype by genotype."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.years._chance import come_through, so_many
+from tepal.years._genes import gamete_shares, hardy_weinberg, mated, meiosis, selfed
+from tepal.years._loci import Loci
+from tepal.years._luck import Luck
+from tepal.years._plan import Plan
+from tepal.years._values import Values
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seedbank:
+    """Viable seed of the whole field by genotype, above 5 cm and below: whole numbers, shape = (n, 3^L)."""
+
+    top: FloatArray
+    deep: FloatArray
+
+    @property
+    def all(self) -> FloatArray:
+        return self.top + self.deep
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Year:
+    """What a season left. Per m2, shape = (n,); `came_up`: seedlings of each genotype, (n, 3^L)."""
+
+    seedbank: Seedbank
+    came_up: FloatArray
+    plants_m2: FloatArray
+    seed_rain_m2: FloatArray
+    competing_m2: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Place:
+    """What stays from year to year. `outside`: allele shares of pollen and seed from beyond the field, (n, L)."""
+
+    values: Values
+    loci: Loci
+    outside: FloatArray
+    area_m2: float
+
+
+def pass_year(seedbank: Seedbank, year: int, plan: Plan, place: Place, counted: FloatArray | None = None) -> Year:
+    """Inversion; emergence; what kills; seed set and crossing; harvest; eating; winter.
+
+    `counted`: seedlings of the field in this season, if they were counted (n,).
+    """
+    values, area_m2 = place.values, place.area_m2
+    luck = values.luck
+    top, deep = _inverted(seedbank, plan.inverted, luck, year)
+    came_up = _come_up(top, values, plan, year, counted)
+    top = np.maximum(top - came_up, 0.0)
+
+    setting = _cohorts(came_up, plan, luck, year)  # (n, K, G)
+    plants = setting.sum(axis=2)
+    competing = (came_up[:, None, :] * plan.share[:, :, None] * plan.competed).sum(axis=(1, 2)) / area_m2
+    rain = _seed(setting, year, plan, place) * (1 - plan.kept_out[:, None])
+    if plan.brought_m2.any():
+        rain = rain + (plan.brought_m2 * area_m2)[:, None] * hardy_weinberg(place.outside)
+
+    left = (1 - values.eaten) * values.survives
+    new = so_many(luck.of("new seed", year), rain * left[:, None])
+    old = come_through(luck.of("old seed", year), top, values.survives[:, None])
+    below = come_through(luck.of("deep seed", year), deep, values.survives_deep[:, None])
+    return Year(
+        Seedbank(old + new, below),
+        came_up,
+        (plants * plan.standing).sum(axis=1) / area_m2,
+        rain.sum(axis=1) / area_m2,
+        competing,
+    )
+
+
+def _inverted(seedbank: Seedbank, share: FloatArray, luck: Luck, year: int) -> tuple[FloatArray, FloatArray]:
+    if not share.any():
+        return seedbank.top, seedbank.deep
+    down = come_through(luck.of("turned down", year), seedbank.top, share[:, None])
+    up = come_through(luck.of("turned up", year), seedbank.deep, share[:, None])
+    return seedbank.top - down + up, seedbank.deep - up + down
+
+
+def _come_up(top: FloatArray, values: Values, plan: Plan, year: int, counted: FloatArray | None) -> FloatArray:
+    rng = values.luck.of("emergence", year)
+    if counted is not None:
+        # They were counted, so their number is known; which genotypes they are is chance.
+        total = top.sum(axis=1)
+        share = np.divide(counted, total, out=np.zeros_like(total), where=total > 0)
+        return come_through(rng, top, np.minimum(share, 1.0)[:, None])
+    emerges = np.minimum(values.emerges * values.season_factor("emergence factor", year) * plan.emergence_left, 1.0)
+    return come_through(rng, top, emerges[:, None])
+
+
+def _cohorts(came_up: FloatArray, plan: Plan, luck: Luck, year: int) -> FloatArray:
+    """Plants of each cohort and genotype that come to set seed: a multinomial, drawn one cohort after the other."""
+    chance = plan.share[:, :, None] * plan.setting
+    out = np.empty(chance.shape)
+    left, free = came_up, np.ones((chance.shape[0], chance.shape[2]))
+    for cohort in range(chance.shape[1]):
+        rng = luck.of("cohort", year, cohort)
+        p = np.divide(chance[:, cohort], free, out=np.zeros_like(free), where=free > 0)
+        out[:, cohort] = come_through(rng, left, p)
+        left, free = left - out[:, cohort], free - chance[:, cohort]
+    return out
+
+
+def _seed(setting: FloatArray, year: int, plan: Plan, place: Place) -> FloatArray:
+    """Ripe seed of the field by genotype, (n, 3^L)."""
+    values, kept = place.values, place.loci.kept
+    luck = values.luck
+    # A plant crowds by its size, as it seeds by it: otherwise killing late plants would raise the seed of all.
+    crowd = np.einsum("nkg,nk->n", setting, plan.size) / place.area_m2
+    each = values.seeds_alone(plan.crop) * values.season_factor("seed factor", year) / (1 + values.crowding * crowd)
+    mothers = come_through(luck.of("mothers", year), setting, values.bears[:, None, None])
+    # Where sexes are apart those that bear no seed are the fathers; else every plant is both.
+    fathers = setting - mothers if values.two_sexes and (values.bears < 1).any() else setting
+    eggs = np.einsum("nkg,nk->ng", mothers, plan.size) * kept * each[:, None]
+    pollen = np.einsum("nkg,nk->ng", fathers, plan.size) * kept
+    return _crossed(eggs, pollen, place)
+
+
+def _crossed(eggs: FloatArray, pollen: FloatArray, place: Place) -> FloatArray:
+    """Seed by genotype, (n, 3^L), from the seed that each genotype bears and the pollen that it sheds."""
+    values = place.values
+    share = meiosis(place.loci.count)
+    grains = pollen @ share
+    total = grains.sum(axis=1, keepdims=True)
+    near = np.divide(grains, total, out=np.zeros_like(grains), where=total > 0)
+    # Without a father in the field whatever pollen comes is from outside; if none comes there is no crossed seed.
+    from_far = values.pollen_from_outside[:, None]
+    from_far = np.where((total == 0) & (from_far > 0), 1.0, from_far)
+    pool = (1 - from_far) * near + from_far * gamete_shares(place.outside)
+    crossed = mated(eggs @ share, pool)
+    if values.two_sexes:  # no plant can be its own father
+        return crossed
+    cross = values.outcrossing[:, None]
+    return np.asarray(cross * crossed + (1 - cross) * selfed(eggs))

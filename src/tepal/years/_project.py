@@ -1,0 +1,192 @@
+"""A programme over years: blocks of replicates, each by itself, so that threads and machines change nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.flora import Flora
+from tepal.programme import GROUPS_BEYOND, Post, Programme, Residual, Season
+from tepal.years._chance import so_many
+from tepal.years._cycle import Place, Seedbank, pass_year
+from tepal.years._executor import InTurn, Runs
+from tepal.years._genes import allele_share, hardy_weinberg
+from tepal.years._loci import Loci, loci_of
+from tepal.years._luck import Luck
+from tepal.years._plan import known_kill, plan_of
+from tepal.years._records import Projection, Tracks
+from tepal.years._values import Values
+
+FloatArray = npt.NDArray[np.float64]
+
+# Replicates of a block: it must not depend on the number of workers, as each block has its own streams. Small enough
+# for the cache at three loci.
+BLOCK = 250
+_M2_PER_HA = 10_000.0
+
+
+def project(
+    programmes: Sequence[Programme],
+    *,
+    flora: Flora,
+    years: int = 10,
+    replicates: int = 1000,
+    seed: int = 1,
+    runs: Runs | None = None,
+) -> tuple[Projection, ...]:
+    """Seasons ahead for each programme, all with the same luck: shape of tracks = (replicates, years).
+
+    The same seed gives the same numbers, bit by bit, whatever `runs` (threads, processes, machines) carries them.
+
+    Raises
+    ------
+    Refused
+        If a programme has more genes than can be followed, or a taxon that the tables do not have.
+    ValueError
+        If there are no years or no replicates.
+    """
+    if years < 1 or replicates < 1:
+        raise ValueError("at least one year and one replicate are needed")
+    for programme in programmes:
+        flora.taxon(programme.taxon, where=programme.name)
+    blocks = [(at, min(BLOCK, replicates - at * BLOCK)) for at in range(-(-replicates // BLOCK))]
+    jobs = [(programme, flora, years, seed, at, size) for programme in programmes for at, size in blocks]
+    done = iter((runs or InTurn()).map(_block, jobs))
+    out = []
+    for programme in programmes:
+        parts = [next(done) for _ in blocks]
+        out.append(Projection(programme.name, _groups(programme), _joined(parts)))
+    return tuple(out)
+
+
+def _groups(programme: Programme) -> tuple[str, ...]:
+    return (*programme.groups, *((GROUPS_BEYOND,) if programme.metabolic else ()))
+
+
+def _block(job: tuple[Programme, Flora, int, int, int, int]) -> Tracks:
+    programme, flora, years, seed, at, size = job
+    return tracks_of(programme, Values(flora, programme, Luck(seed, at, size)), years)
+
+
+def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
+    """The replicates of one block."""
+    luck, n = values.luck, values.luck.size
+    loci = loci_of(programme, values)
+    area = programme.field.hectares * _M2_PER_HA
+    plans = [plan_of(season, values, loci, programme.field.row_cm) for season in programme.season]
+    counted = (
+        None if programme.start.plants_m2 is None else programme.start.plants_m2.draws(luck.of("counted"), n) * area
+    )
+    seedbank, start_m2 = _start(programme, values, loci, area, counted)
+    place = Place(values, loci, _outside(programme, values, loci), area)
+    groups = programme.groups
+    shape = (n, years)
+    told = {name: np.zeros(shape) for name in ("seedbank_m2", "plants_m2", "seed_rain_m2", "yield_loss", "cost")}
+    resistant = {group: np.zeros(shape) for group in _groups(programme)}
+    escapes = {group: np.zeros(shape) for group in groups}
+    priced = bool(programme.money.price_t)
+    lost = np.zeros(shape) if priced else None
+    for year in range(1, years + 1):
+        at = (year - 1) % len(plans)
+        plan, season = plans[at], programme.season[at]
+        past = pass_year(seedbank, year, plan, place, None if counted is None or year > 1 else np.rint(counted))
+        seedbank = past.seedbank
+        told["seedbank_m2"][:, year - 1] = seedbank.all.sum(axis=1) / area
+        told["plants_m2"][:, year - 1] = past.plants_m2
+        told["seed_rain_m2"][:, year - 1] = past.seed_rain_m2
+        told["yield_loss"][:, year - 1] = values.loss(past.competing_m2, plan.crop)
+        told["cost"][:, year - 1] = plan.cost_ha
+        for name in loci.names:
+            resistant[name][:, year - 1] = allele_share(seedbank.all, loci.names.index(name), loci.count)
+        for group in groups:
+            escapes[group][:, year - 1] = _escape(group, past.came_up, season, place)
+        if lost is not None:
+            lost[:, year - 1] = told["yield_loss"][:, year - 1] * _worth(programme, plan.crop, values)
+    return Tracks(**told, resistant=resistant, escapes=escapes, start_m2=start_m2, lost=lost)
+
+
+def _start(
+    programme: Programme, values: Values, loci: Loci, area: float, counted: FloatArray | None
+) -> tuple[Seedbank, FloatArray]:
+    luck, n, start = values.luck, values.luck.size, programme.start
+    if start.seedbank_m2 is not None:
+        total = start.seedbank_m2.draws(luck.of("seedbank"), n) * area
+    else:
+        assert counted is not None  # the programme's reader asks for one of the two
+        total = counted / np.maximum(values.emerges, 1e-12)
+    deep = start.deep_share.draws(luck.of("deep share"), n)
+    shares = hardy_weinberg(loci.start)
+    top = _founders(luck, "founders", np.rint(total * (1 - deep)), shares)
+    below = _founders(luck, "deep founders", np.rint(total * deep), shares)
+    return Seedbank(top, below), total / area
+
+
+def _founders(luck: Luck, name: str, total: FloatArray, shares: FloatArray) -> FloatArray:
+    """Whole seeds of each genotype: the rare ones by chance, the commonest what is left."""
+    drawn = so_many(luck.of(name), total[:, None] * shares)
+    common = shares.argmax(axis=1)
+    rows = np.arange(len(total))
+    drawn[rows, common] = 0.0
+    drawn[rows, common] = np.maximum(total - drawn.sum(axis=1), 0.0)
+    return drawn
+
+
+def _outside(programme: Programme, values: Values, loci: Loci) -> FloatArray:
+    """Allele shares beyond the field: as given, else as this field began."""
+    out = loci.start.copy()
+    for name, amount in programme.local.outside.items():
+        if name in loci.names:
+            out[:, loci.names.index(name)] = amount.draws(values.luck.of("outside", name), values.luck.size)
+    return out
+
+
+def _escape(group: str, came_up: FloatArray, season: Season, place: Place) -> FloatArray:
+    """Share of the plants coming up that the group would fail to kill.
+
+    Where the programme tells no kill of susceptible plants, a spraying is meant that misses none of them: what is told
+    then is resistance alone.
+    """
+    kill = _told_kill(group, season, place.values)
+    total = came_up.sum(axis=1)
+    left = np.einsum("ng,ng->n", came_up, place.loci.survive(group, kill))
+    return np.asarray(np.divide(left, total, out=np.zeros_like(total), where=total > 0))
+
+
+def _told_kill(group: str, season: Season, values: Values) -> FloatArray:
+    for each in (season, *values.programme.season):
+        sprays: list[tuple[Post | Residual, str]] = [(spray, "post_kills") for spray in each.post]
+        sprays += [(spray, "residual_kills") for spray in each.residual]
+        for spray, name in sprays:
+            known = known_kill(spray, group, name, values) if group in spray.groups else None
+            if known is not None:
+                return known
+    return np.ones(values.luck.size)
+
+
+def _worth(programme: Programme, crop: str, values: Values) -> FloatArray:
+    """Money of a hectare's crop without weeds; 0 where price or yield is not told."""
+    price, tons = programme.money.price_t.get(crop), programme.money.yield_t_ha.get(crop)  # type: ignore[call-overload]
+    n = values.luck.size
+    if price is None or tons is None:
+        return np.zeros(n)
+    return np.asarray(price.draws(values.luck.of("price", crop), n) * tons.draws(values.luck.of("yield", crop), n))
+
+
+def _joined(parts: Sequence[Tracks]) -> Tracks:
+    def over(get: Callable[[Tracks], FloatArray]) -> FloatArray:
+        return np.concatenate([get(part) for part in parts])
+
+    first = parts[0]
+    return Tracks(
+        over(lambda t: t.seedbank_m2),
+        over(lambda t: t.plants_m2),
+        over(lambda t: t.seed_rain_m2),
+        over(lambda t: t.yield_loss),
+        over(lambda t: t.cost),
+        {group: over(lambda t, g=group: t.resistant[g]) for group in first.resistant},  # type: ignore[misc]
+        {group: over(lambda t, g=group: t.escapes[g]) for group in first.escapes},  # type: ignore[misc]
+        over(lambda t: t.start_m2),
+        None if first.lost is None else np.concatenate([part.lost for part in parts if part.lost is not None]),
+    )

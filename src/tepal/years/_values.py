@@ -1,0 +1,200 @@
+"""Every number that a projection needs, drawn for a block of replicates: what is known here, else what is published."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from tepal.flora import Flora
+from tepal.programme import Amount, Locus, Metabolic, Programme
+from tepal.years._luck import Luck
+
+FloatArray = npt.NDArray[np.float64]
+# Heights for which the kill of a spray is published, cm.
+_HEIGHTS = (5, 10, 15, 20, 30)
+NARROW_ROW_CM = 50.0
+
+
+@dataclass(frozen=True)
+class Values:
+    """Values of one programme, each of shape = (n,), drawn when first asked for and then the same.
+
+    Shares are 0 to 1, days and lengths as their names say, areas m2, seed and plants by number.
+    """
+
+    flora: Flora
+    programme: Programme
+    luck: Luck
+
+    def published(self, name: str, condition: str = "") -> FloatArray:
+        """A parameter of the taxon under a condition, else under none."""
+        code = self.programme.taxon
+        try:
+            parameter = self.flora.parameter(name, code, condition)
+        except KeyError:
+            if not condition:
+                raise
+            parameter = self.flora.parameter(name, code)
+        rng = self.luck.of(name, condition)
+        return np.clip(parameter.value().draws(rng, self.luck.size), parameter.least, parameter.most)
+
+    def here(self, name: str, known: Amount | None, condition: str = "") -> FloatArray:
+        """What the programme says, else the published value. Both rise with the same luck."""
+        if known is None:
+            return self.published(name, condition)
+        return known.draws(self.luck.of(name, condition), self.luck.size)
+
+    # --- seed in the ground ------------------------------------------------------------------------------------------
+    @cached_property
+    def emerges(self) -> FloatArray:
+        return self.here("seed_emerges", self.programme.local.emerges)
+
+    @cached_property
+    def survives(self) -> FloatArray:
+        return self.here("seed_survives_year", self.programme.local.seed_survives, "top")
+
+    @cached_property
+    def survives_deep(self) -> FloatArray:
+        return self.here("seed_survives_year", self.programme.local.deep_survives, "deep")
+
+    @cached_property
+    def eaten(self) -> FloatArray:
+        return self.here("seed_eaten", self.programme.local.eaten)
+
+    @cached_property
+    def year_to_year(self) -> FloatArray:
+        return self.here("year_to_year", self.programme.local.year_to_year)
+
+    def season_factor(self, process: str, year: int) -> FloatArray:
+        """The year's factor on emergence or on seed set: log-normal about 1."""
+        normal = self.luck.of(process, year).standard_normal(self.luck.size)
+        return np.asarray(np.exp(self.year_to_year * normal))
+
+    # --- plants ------------------------------------------------------------------------------------------------------
+    def lives(self, late_days: FloatArray, crop: str) -> FloatArray:
+        """Share of seedlings that mature when nothing is done: (n, K) for lateness (n, K)."""
+        known = self.programme.local.seedlings_live
+        if known is not None:
+            return np.broadcast_to(self.here("seedlings_live", known)[:, None], late_days.shape)
+        fall = self.published("seedlings_live_fall", "no_crop" if crop == "fallow" else "crop")
+        return np.asarray(self.published("seedlings_live")[:, None] * np.exp(-fall[:, None] * late_days))
+
+    def size(self, late_days: FloatArray, crop: str, row_cm: float) -> FloatArray:
+        """Seed of a plant that comes up late, as a share of one that comes up with the crop: (n, K)."""
+        halving = self.published("size_halving_days", canopy(crop, row_cm))
+        return np.asarray(2.0 ** (-late_days / halving[:, None]))
+
+    @cached_property
+    def bears(self) -> FloatArray:
+        if self.two_sexes:
+            return self.here("female_share", self.programme.local.seed_bearing)
+        known = self.programme.local.seed_bearing
+        return np.ones(self.luck.size) if known is None else known.draws(self.luck.of("female_share"), self.luck.size)
+
+    @property
+    def two_sexes(self) -> bool:
+        return self.flora.taxa[self.programme.taxon].breeding == "dioecious"
+
+    def seeds_alone(self, crop: str) -> FloatArray:
+        return self.here("seeds_alone", self.programme.local.seeds_per_plant, crop)
+
+    @cached_property
+    def crowding(self) -> FloatArray:
+        return self.here("crowding_area", self.programme.local.crowding)
+
+    @cached_property
+    def outcrossing(self) -> FloatArray:
+        return self.here("outcrossing", self.programme.local.outcrossing)
+
+    @cached_property
+    def pollen_from_outside(self) -> FloatArray:
+        return self.here("pollen_from_outside", self.programme.local.pollen_from_outside)
+
+    # --- the crop ----------------------------------------------------------------------------------------------------
+    def loss(self, competing_m2: FloatArray, crop: str) -> FloatArray:
+        """Share of the yield lost to plants that competed, per m2: I D / (1 + I D / A)."""
+        if crop == "fallow":
+            return np.zeros(self.luck.size)
+        local = self.programme.local
+        each = self.here("loss_per_plant", local.loss_per_plant, crop)
+        most = self.here("loss_most", local.loss_most, crop)
+        return np.divide(each * competing_m2 * most, most + each * competing_m2, out=np.zeros(self.luck.size),
+                         where=most > 0)  # fmt: skip
+
+    # --- what kills --------------------------------------------------------------------------------------------------
+    def kills_post(self, group: str, height_cm: FloatArray) -> FloatArray:
+        """Share of susceptible plants of a height that a group kills when it is sprayed on them: shape of heights.
+
+        Between published heights the logit is straight; beyond the ends it goes on as it came.
+        """
+        logits = np.stack([_logit(self._kill_at(group, height)) for height in _HEIGHTS], axis=-1)
+        # A taller plant is never easier to kill, though each height's doubt is drawn by the same luck anyway.
+        logits = np.minimum.accumulate(logits, axis=-1)
+        height = np.clip(height_cm, 1.0, 100.0)
+        right = np.clip(np.searchsorted(_HEIGHTS, height), 1, len(_HEIGHTS) - 1)
+        low, high = np.take(_HEIGHTS, right - 1), np.take(_HEIGHTS, right)
+        spread = logits.reshape(logits.shape[0], *(1,) * (height.ndim - 1), len(_HEIGHTS))
+        spread = np.broadcast_to(spread, (*height.shape, len(_HEIGHTS)))
+        below = np.take_along_axis(spread, (right - 1)[..., None], axis=-1)[..., 0]
+        above = np.take_along_axis(spread, right[..., None], axis=-1)[..., 0]
+        logit = below + (above - below) * (height - low) / (high - low)
+        return np.asarray(1 / (1 + np.exp(-np.minimum(logit, logits[:, 0].reshape(-1, *(1,) * (height.ndim - 1))))))
+
+    def _kill_at(self, group: str, height: int) -> FloatArray:
+        try:
+            parameter = self.flora.parameter("post_kills", self.programme.taxon, f"group_{group} {height}_cm")
+        except KeyError:
+            parameter = self.flora.parameter("post_kills", self.programme.taxon, f"any {height}_cm")
+        # One luck for all heights: a season that suits a spray suits it at every height.
+        return parameter.value().draws(self.luck.of("post_kills", group), self.luck.size)
+
+    def kills_residual(self, group: str) -> FloatArray:
+        return self.published("residual_kills", f"group_{group}")
+
+    # --- genes -------------------------------------------------------------------------------------------------------
+    def gene(self, group: str) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Of one site of action: allele share at the start, dominance, cost, share of two-copy plants killed."""
+        known, condition = self.programme.resistance.get(group, Locus()), f"group_{group}"
+        share = self.published_share(group) if known.allele_share is None else known.allele_share.draws(
+            self.luck.of("first_allele_share", condition), self.luck.size)  # fmt: skip
+        return (
+            share,
+            self.here("resistance_dominance", known.dominance, condition),
+            self.here("resistance_cost", known.cost, condition),
+            self.here("resisted_kills", known.kill_left, condition),
+        )
+
+    def published_share(self, group: str) -> FloatArray:
+        """The first share of resistant alleles; 0 where no resistance of the taxon to the group is published."""
+        try:
+            parameter = self.flora.parameter("first_allele_share", self.programme.taxon, f"group_{group}")
+        except KeyError:
+            return np.zeros(self.luck.size)
+        return np.minimum(
+            parameter.value().draws(self.luck.of("first_allele_share", f"group_{group}"), self.luck.size), 1
+        )
+
+    def metabolic(self, known: Metabolic) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Of the gene that weakens several groups: allele share, dominance, cost."""
+        return (
+            np.minimum(self.here("first_allele_share", known.allele_share, "metabolic"), 1.0),
+            self.here("resistance_dominance", known.dominance, "metabolic"),
+            self.here("resistance_cost", known.cost, "metabolic"),
+        )
+
+
+def canopy(crop: str, row_cm: float) -> str:
+    """Which published canopy a crop is like."""
+    if crop == "fallow":
+        return "no_crop"
+    if crop in ("oat", "alfalfa") or (crop != "corn" and row_cm < NARROW_ROW_CM):
+        return "narrow_rows"
+    return "corn" if crop == "corn" else "wide_rows"
+
+
+def _logit(share: FloatArray) -> FloatArray:
+    inside = np.clip(share, 1e-9, 1 - 1e-9)
+    return np.asarray(np.log(inside / (1 - inside)))
