@@ -218,7 +218,7 @@ def _title(columns: tuple[str, ...], name: str, line: int) -> Refused:
 
 
 def _check_header(columns: tuple[str, ...], name: str, line: int) -> None:
-    if len(columns) > 1 and sum(map(bool, columns)) == 1:
+    if len(columns) > 1 and columns[0] and not any(columns[1:]):
         raise _title(columns, name, line)
     doubles = sorted({column for column in columns if column and columns.count(column) > 1})
     if doubles:
