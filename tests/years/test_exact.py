@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from years.fields import programme, run
 
 GENE = "[resistance.9]\nallele_share = {p}\ndominance = {h}\ncost = {c}\nkill_left = {left}\n"
@@ -154,8 +155,8 @@ def test_the_metabolic_gene_weakens_each_group_it_names(flora):
 
 def test_money_is_what_was_done(flora):
     season = SPRAY.format(kill=0.9) + "cost_ha = 45\n[[season.pull]]\nshare = 0.5\nhours_ha = 2\n"
-    given = programme(season, head="[resistance.9]\nallele_share = 0\n[money]\nwage_hour = 20\nprice_t = { soybean = 400 }\n"
-                      "yield_t_ha = { soybean = 3 }")  # fmt: skip
+    money = "[money]\nwage_hour = 20\nprice_t = { soybean = 400 }\nyield_t_ha = { soybean = 3 }\n"
+    given = programme(season, head="[resistance.9]\nallele_share = 0\n" + money)
     got = run(flora, given, years=2)
     assert (got.tracks.cost == 85).all()
     assert got.tracks.lost is not None

@@ -7,5 +7,6 @@ from tepal.years._executor import Cluster, InTurn, Processes, Runs
 from tepal.years._json import to_json
 from tepal.years._project import project
 from tepal.years._records import Projection, Tracks
+from tepal.years._sentences import sentences
 
-__all__ = ["Cluster", "InTurn", "Processes", "Projection", "Runs", "Tracks", "project", "to_json"]
+__all__ = ["Cluster", "InTurn", "Processes", "Projection", "Runs", "Tracks", "project", "sentences", "to_json"]
