@@ -128,7 +128,7 @@ def prior_for(
         both = listed / listed.sum()
         share, look_alikes = float(both[alike].sum()), np.where(alike, listed, 0.0) / listed[alike].sum()
     taxa = (1 - share) * pigweeds + share * look_alikes
-    crosses = _crosses(taxa, names, settings("pollen_nearby"))
+    crosses = _crosses(taxa, names, settings("pollen_nearby"), settings("cross_doubt"))
     scale = sum(given.values()) or 1.0
     for row, name in enumerate(names.names[names.taxa : -1]):
         if name in given:
@@ -139,12 +139,16 @@ def prior_for(
     return np.asarray(result / result.sum())
 
 
-def _crosses(taxa: FloatArray, names: Roster, nearby: float) -> FloatArray:
-    """Mother's share times her hybrid offspring where the other parent's pollen is about: nil if a parent is absent."""
+def _crosses(taxa: FloatArray, names: Roster, nearby: float, doubt: float) -> FloatArray:
+    """Mother's share times her hybrid offspring where the other parent's pollen is about, both ways; and besides a
+    small share of both parents' harmonic mean, because rates were measured in one field or two and differ ten-fold.
+    Nil if a parent is absent or no hybrid was ever found."""
     if not len(names.parents):
         return np.zeros(0)
     a, b = taxa[names.parents[:, 0]], taxa[names.parents[:, 1]]
-    return np.asarray(a * names.rates[:, 0] * b / (b + nearby) + b * names.rates[:, 1] * a / (a + nearby))
+    by_rate = a * names.rates[:, 0] * b / (b + nearby) + b * names.rates[:, 1] * a / (a + nearby)
+    found = (names.rates > 0).any(axis=1)
+    return np.asarray(by_rate + found * doubt * 2 * a * b / np.maximum(a + b, 1e-300))
 
 
 def checked_prior(prior: Mapping[str, float], names: Roster) -> dict[str, float]:
