@@ -8,18 +8,42 @@ from __future__ import annotations
 
 import argparse
 import json
+import subprocess
+import sys
 import tempfile
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from tepal import demo, reading
 from tepal.flora import load
-from tepal.ledger import Ledger
+from tepal.ledger import Ledger, trace
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "demo.md"
 HUNTED = ("AMAPA", "AMATU")
 SHOWN = {"flowers": "a tenth in flower", "viable_seed": "a tenth with viable seed"}
+
+
+STORIES = """\
+Eleven sites, as an office would meet them:
+
+- **North Eighty**: a first find, a few tall plants near the gate in August soybean.
+- **Schoolhouse Quarter**: a call with a picture of seedlings. Nobody has been there.
+- **Creek Bottom**: a heavy patch along a waterway; some of it lived through a spraying.
+- **Gravel Pit Forty**: a false alarm.
+- **Cottonwood Sixty**: walked, and nothing seen.
+- **Roads 12 and K**: a texted photo and a link to a map. The text that went back asked for three photos
+  (`letters/roads-12-and-k-…-sent-back.txt`); they came, and the answer fits a text again (`….txt`).
+- **Windmill Quarter**: the owner lives away and decides, a tenant farms. Leave to enter came from the owner. Each has a
+  letter of their own, and neither is named to the other.
+- **Station Ditch**: mowed in June, grown again from the stumps; water, and the drainage district in charge.
+- **Elevator Wheat**: stubble three weeks after the combine took the tops.
+- **Depot Yards** and **Sandhill Alfalfa**: hay with seed in it, fed at a feedlot, whose manure went to North Eighty.
+
+![The owner's letter: what waiting costs, who does what](pictures/owner.png)
+
+![A ditch: where the plants stand along the water, what to do, what not](pictures/ditch.png)""".splitlines()
 
 
 @dataclass(frozen=True)
@@ -36,14 +60,52 @@ class Line:
 def lines_of(county: demo.County) -> list[Line]:
     truth = json.loads(county.truth.read_text())
     found: list[Line] = []
+    for visit in county.visits:
+        found += _site(visit.reading, truth[visit.site])
+    return found + _moved(county, truth)
+
+
+def _moved(county: demo.County, truth: dict[str, dict[str, Any]]) -> list[Line]:
+    """Where seed may have gone or come from, by the movements on record, against where it truly did."""
+    lines = []
     with Ledger.open(county.ledger) as book:
-        for visit in county.visits:
-            one = reading.read(book, visit.site, as_of=visit.as_of)
-            found += _site(one, truth[visit.site])
-    return found
+        names = {site.id: site.name for site in book.sites()}
+        for site, true in truth.items():
+            for key, back, what in (
+                ("seed_went_to", False, "places its seed may have reached"),
+                ("seed_came_from", True, "places its seed may have come from"),
+            ):
+                if key not in true:
+                    continue
+                first = date.fromisoformat(true["from"]) if "from" in true else None
+                told = [one.place for one in trace(book, site, back=back, first=first).reached]
+                lines.append(
+                    Line(
+                        names[site],
+                        what,
+                        "; ".join(names.get(place, place) for place in told),
+                        "; ".join(names[place] for place in true[key]),
+                        set(true[key]) <= set(told),
+                    )
+                )
+    return lines
 
 
-def _site(one: reading.Reading, true: dict) -> list[Line]:
+def _followed(county: demo.County) -> list[str]:
+    """What `tepal trace` prints of the demo's hay, forwards and backwards."""
+    out = []
+    for arguments in (
+        ["sandhill-alfalfa", "--from", "2025-08-01"],
+        ["north-eighty", "--back", "--to", "2026-08-12"],
+    ):
+        typed = ["tepal", "trace", *arguments]
+        run = [sys.executable, "-m", *typed, "--ledger", str(county.ledger)]
+        said = subprocess.run(run, capture_output=True, text=True, check=True).stdout
+        out += ["```", "$ " + " ".join([*typed, "--ledger", "larkmoor.ledger"]), *said.rstrip().splitlines(), "```", ""]
+    return out
+
+
+def _site(one: reading.Reading, true: dict[str, Any]) -> list[Line]:
     lines = []
     up = true["up_by_taxon"]
     if one.facts["none_seen"]:
@@ -82,7 +144,7 @@ def _site(one: reading.Reading, true: dict) -> list[Line]:
     return lines
 
 
-def page(here: list[Line], others: dict[str, tuple[int, int]] | None, counties: int) -> str:
+def page(here: list[Line], followed: list[str], others: dict[str, tuple[int, int]] | None, counties: int) -> str:
     out = [
         "# The demo against its truth",
         "",
@@ -91,18 +153,29 @@ def page(here: list[Line], others: dict[str, tuple[int, int]] | None, counties: 
         "and lists every figure of every site beside the truth. Ranges of numbers hold 90 %, ranges of dates "
         "80 %, so about one number in ten and one date in five should be missed.",
         "",
+        *STORIES,
+        "",
+        "## Told and true",
+        "",
         "| site | what | told | true | |",
         "|---|---|---|---|---|",
         *(f"| {x.site} | {x.what} | {x.told} | {x.true} | {'' if x.right else '**missed**'} |" for x in here),
         "",
         f"Missed: {sum(not x.right for x in here)} of {len(here)}.",
+        "",
+        "## The road that the hay took",
+        "",
+        "The first find at North Eighty in August was followed back by the movements on record, and then forwards from "
+        "where they began. A load of manure that left the yards before the hay came is not among them.",
+        "",
+        *followed[:-1],
     ]
     if others:
         out += [
             "",
             f"## {counties} other counties",
             "",
-            "The same five stories from other seeds: how often each kind of figure was right.",
+            "The same stories from other seeds: how often each kind of figure was right.",
             "",
             "| what | right | of | share |",
             "|---|---:|---:|---:|",
@@ -117,16 +190,17 @@ def main() -> None:
     arguments = parser.parse_args()
     load()
     with tempfile.TemporaryDirectory() as folder:
-        here = lines_of(demo.make(Path(folder) / "here"))
+        county = demo.make(Path(folder) / "here")
+        here, followed = lines_of(county), _followed(county)
         others: dict[str, tuple[int, int]] = {}
         for seed in range(1, arguments.counties + 1):
             for x in lines_of(demo.make(Path(folder) / str(seed), seed=seed)):
-                if x.what.startswith("plants that"):
-                    continue  # nothing was claimed, so nothing could be right
+                if x.what.startswith(("plants that", "places its")):
+                    continue  # nothing was claimed, or nothing was drawn
                 right, of = others.get(x.what, (0, 0))
                 others[x.what] = right + x.right, of + 1
             print(f"county {seed} of {arguments.counties}", flush=True)
-    PAGE.write_text(page(here, others, arguments.counties))
+    PAGE.write_text(page(here, followed, others, arguments.counties))
     print(PAGE.read_text())
 
 

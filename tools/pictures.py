@@ -10,16 +10,21 @@ from pathlib import Path
 from tepal import demo
 
 PICTURES = Path(__file__).resolve().parent.parent / "docs" / "pictures"
-# Which page of which letter, and how fine.
-PAGES = {"letter": ("creek-bottom", 1, 110), "creek-bottom": ("creek-bottom", 2, 90)}
+# Which page of which letter (a file's beginning and end), and how fine.
+PAGES = {
+    "letter": ("creek-bottom-*[0-9]", 1, 110),
+    "creek-bottom": ("creek-bottom-*[0-9]", 2, 90),
+    "owner": ("windmill-quarter-*-owner", 1, 80),
+    "ditch": ("station-ditch-*[0-9]", 1, 80),
+}
 
 
 def main() -> int:
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         county = demo.make(Path(folder) / "larkmoor")
-        for name, (site, page, dpi) in PAGES.items():
-            pdf = next(visit.pdf for visit in county.visits if visit.site == site)
+        for name, (letter, page, dpi) in PAGES.items():
+            (pdf,) = county.letters.glob(f"{letter}.pdf")
             place = ["-f", str(page), "-l", str(page), "-r", str(dpi), "-singlefile", "-png"]
             subprocess.run(["pdftoppm", *place, str(pdf), str(PICTURES / name)], check=True)
     return 0

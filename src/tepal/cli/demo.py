@@ -18,7 +18,7 @@ def demo(
     units: Literal["us", "metric"] = "us",
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """Make the demo county: five sites, their record, a reading and a letter for each.
+    """Make the demo county: eleven sites, their record, a reading and letters for each.
 
     Parameters
     ----------

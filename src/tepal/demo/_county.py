@@ -25,13 +25,18 @@ from tepal.words import Words
 SEED = 20260401
 FIRST_YEAR = YEAR - 25
 _MARK = ".made-by-tepal-demo"
-_SIGNER = letters.Signer("", "County extension educator, Larkmoor County")
+_SIGNER = letters.Signer("", "County extension educator")
 _OFFICE = "Larkmoor County Extension (an invented county)"
 
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """One site of the demo: its reading in a few words, and where its letter lies."""
+    """One site of the demo: its reading in a few words, and where its letters lie.
+
+    `reading` is what they stand on. `pdf`, `html` and `text` are the tenant's, the full letter; `others` are the files
+    of other readers' letters. `sent_back`: what went back by telephone the day a report came in, before there was an
+    answer.
+    """
 
     site: str
     name: str
@@ -42,6 +47,9 @@ class Visit:
     pdf: Path
     html: Path
     text: str
+    reading: readings.Reading
+    others: tuple[Path, ...] = ()
+    sent_back: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +75,7 @@ def make(
     words, tell = words or Words(), progress or (lambda _: None)
     _clear(folder)
     flora = load()
-    tell("Making the weather of 26 years and five sites.")
+    tell("Making the weather of 26 years and what stands in the county.")
     files, stories = write_files(folder / "files", flora, seed=seed)
     tell("Taking the files into a ledger.")
     ledger = folder / "larkmoor.ledger"
@@ -103,16 +111,15 @@ def write_files(folder: Path, flora: Flora, *, seed: int = SEED) -> tuple[list[P
 
 def _visit(book: Ledger, story: Story, folder: Path, flora: Flora, words: Words) -> Visit:
     reading = readings.read(book, story.site, as_of=story.as_of, flora=flora)
-    letter = letters.write(
-        reading,
-        advising.advise(reading, flora=flora),
-        entries=book.standing(story.site, story.as_of, reading.known_to).entries,
-        flora=flora,
-        words=words,
-        signer=_SIGNER,
-        office=_OFFICE,
-    )
-    pdf, page = letters.save(letter, folder, story.site, story.as_of)
+    advice = advising.advise(reading, flora=flora)
+    entries = book.standing(story.site, story.as_of, reading.known_to).entries
+    made: dict[str, letters.Letter] = {}
+    files: dict[str, tuple[Path, ...]] = {}
+    for reader in (reader for reader in letters.READERS if reader in story.readers):
+        made[reader] = letters.write(
+            reading, advice, entries=entries, flora=flora, words=words, signer=_SIGNER, office=_OFFICE, reader=reader
+        )
+        files[reader] = _save(made[reader], folder, story, reader)
     closing = readings.closes_next(reading)
     return Visit(
         site=story.site,
@@ -121,10 +128,31 @@ def _visit(book: Ledger, story: Story, folder: Path, flora: Flora, words: Words)
         who=readings.who(reading, words),
         how_many=readings.how_many(reading, words),
         closes_next=None if closing is None else readings.window_in_words(closing[0], reading, words),
-        pdf=pdf,
-        html=page,
-        text=letter.text,
+        pdf=files["tenant"][0],
+        html=files["tenant"][1],
+        text=made["tenant"].text,
+        reading=reading,
+        others=tuple(path for reader, paths in files.items() if reader != "tenant" for path in paths),
+        sent_back=_sent_back(story, folder, words),
     )
+
+
+def _save(letter: letters.Letter, folder: Path, story: Story, reader: letters.Reader) -> tuple[Path, ...]:
+    pdf, page = letters.save(letter, folder, story.site, story.as_of, reader=reader)
+    text = pdf.with_suffix(".txt")
+    text.write_text(letter.text + "\n")
+    return pdf, page, text
+
+
+def _sent_back(story: Story, folder: Path, words: Words) -> str | None:
+    """The text that answered the first report at once, where the story has one: which photos would help."""
+    if story.asked is None:
+        return None
+    first = next(entry["body"] for entry in story.entries if entry["kind"] == "report")
+    promised = date.fromisoformat(first["answer_by"])
+    text = letters.ask_for_photos(words, answer_by=promised, some_came=bool(first.get("photos")))
+    (folder / f"{story.site}-{story.asked}-sent-back.txt").write_text(text + "\n")
+    return text
 
 
 def _clear(folder: Path) -> None:

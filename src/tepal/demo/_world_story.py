@@ -1,4 +1,4 @@
-"""What the five stories share: the scene they are drawn from, the book they are written in, the truth beside it."""
+"""What the stories share: the scene they are drawn from, the book they are written in, the truth beside it."""
 
 from __future__ import annotations
 
@@ -26,13 +26,18 @@ _SIZES = ((5, "seedling"), (10, "under_10_cm"), (30, "10_30_cm"), (100, "30_100_
 
 @dataclass(slots=True)
 class Story:
-    """One site: its entries, the day its letter is written, files that came along, and the truth."""
+    """One site: its entries, the day its letter is written, files that came along, and the truth.
+
+    `readers`: who gets a letter; `asked`: the day on which the first text went back to whoever reported it.
+    """
 
     site: str
     as_of: date
     entries: list[dict[str, Any]]
     truth: dict[str, Any]
     photos: dict[str, bytes] = field(default_factory=dict)
+    readers: tuple[str, ...] = ("tenant",)
+    asked: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,22 +55,22 @@ def notebook(site: str, east_km: float, north_km: float) -> Notebook:
 
 
 def found(
-    book: Notebook, name: str, corners: FloatArray, *, on: date, features: list[dict[str, Any]] | None = None
+    book: Notebook,
+    name: str,
+    corners: FloatArray | None,
+    *,
+    on: date,
+    ground: str = "field",
+    features: list[dict[str, Any]] | None = None,
 ) -> None:
-    book.write(
-        "site",
-        "coordinator",
-        on,
-        {
-            "name": name,
-            "ground": "field",
-            "county": "Larkmoor",
-            "region": "CB",
-            "station": STATION,
-            "boundary": {"type": "Polygon", "coordinates": [book.ring(corners)]},
-            "features": features,
-        },
+    """The site's first entry; without corners only the point in its middle is known."""
+    where: dict[str, Any] = (
+        {"point": book.lonlat(0, 0)}
+        if corners is None
+        else {"boundary": {"type": "Polygon", "coordinates": [book.ring(corners)]}}
     )
+    about = {"name": name, "ground": ground, "county": "Larkmoor", "region": "CB", "station": STATION}
+    book.write("site", "coordinator", on, {**about, **where, "features": features})
 
 
 def size(height: float) -> str:

@@ -112,7 +112,7 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """When somebody comes back; no day = not yet fixed."""
+    """By when somebody should look again; no day = not yet fixed."""
 
     on: date | None = None
     what: Said | None = None

@@ -60,6 +60,8 @@ def extent(data: MapData) -> Bounds:
         near = shapely.box(west - reach, south - reach, east + reach, north + reach)
         places = [p for p in places if near.contains(shapely.Point(p))]
         shapes = [data.boundary] + [s for s in shapes if s.geom_type == "Point" and near.contains(s)]
+        if data.point is not None and near.contains(shapely.Point(data.point)):
+            shapes.append(shapely.Point(data.point).buffer(min(max(data.point_error_m, 1.0), reach)))
     else:
         shapes += list(data.tracks)
         if data.point is not None:

@@ -14,7 +14,8 @@ from tepal.advice import Advice, Item
 from tepal.doubt import Provenance
 from tepal.flora import Flora
 from tepal.ground import Frame
-from tepal.ledger import Entry, Plant, Report, Stop, Walk, event_date
+from tepal.ledger import Entry, Move, Plant, Report, Stop, Walk, event_date
+from tepal.letter._asked import asked, worded
 from tepal.letter._data import (
     Closing,
     Count,
@@ -32,6 +33,7 @@ from tepal.letter._data import (
 )
 from tepal.letter._data import Plant as Named
 from tepal.letter._data import Stop as MapStop
+from tepal.letter._runs import capital
 from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words, who_in_words, windows_shown
 
 # A plant is drawn with a name from this sureness on; below it the mark stays unnamed.
@@ -47,12 +49,14 @@ def letter_data(
     signer: Signer | None = None,
     office: str = "",
     to: str = "",
+    reader: str = "tenant",
     stands_on: Provenance | None = None,
 ) -> LetterData:
     """Everything that the letter about one site says on one day. `entries`: those that stand, for the map."""
     place = reading.place
     season = [entry for entry in entries if event_date(entry).year == reading.as_of.year]
-    where = (place.county and f"{place.county} County", place.state, place.legal)
+    point = None if place.boundary is not None or place.point is None else _degrees(*place.point)
+    where = (place.county and f"{place.county} County", place.state, place.legal, point)
     return LetterData(
         site=place.name,
         as_of=reading.as_of,
@@ -69,14 +73,17 @@ def letter_data(
                 window.q50,
                 window.q90,
                 past=window.share_past,
-                english=reading.taxa[window.taxon].english_name if window.taxon in reading.taxa else "",
+                # One of several that nobody can tell apart has no dates of its own.
+                english=reading.taxa[window.taxon].english_name.partition(" (")[0]
+                if window.taxon in reading.taxa and window.taxon not in reading.alike
+                else "",
             )
             for window in windows_shown(reading)
         ),
-        tasks=tuple(_task(item) for item in advice.actions),
-        do_nots=tuple(_task(item) for item in advice.do_nots),
+        tasks=tuple(_task(item, reader) for item in asked(advice, reading)),
+        do_nots=tuple(_task(item, reader) for item in advice.do_nots),
         cautions=tuple(caution.text for caution in advice.cautions),
-        done=tuple(Done(line.on, _done(line)) for line in reading.done),
+        done=tuple(Done(line.on, _done(line)) for line in reading.done) + _taken_away(reading, season),
         unknowns=tuple(_unknown(item) for item in reading.unknowns),
         visit=Visit(advice.return_on),
         signer=signer or Signer(),
@@ -98,10 +105,10 @@ def _cited(stands_on: Provenance, flora: Flora) -> tuple[str, ...]:
     return tuple(sorted(set(cited), key=str.casefold))
 
 
-def _task(item: Item) -> Task:
+def _task(item: Item, reader: str) -> Task:
     # The label outranks every date of ours, so it stands beside the step itself.
     barred = None if item.not_before is None else _not_before(item)
-    return Task(item.text, item.by, item.why, item.fails, barred)
+    return Task(worded(item, reader), item.by, item.why, item.fails, barred)
 
 
 def _not_before(item: Item) -> Said:
@@ -110,6 +117,25 @@ def _not_before(item: Item) -> Said:
 
 def _done(line: DoneLine) -> Said:
     return lambda words: done_in_words(line, words, dated=False)
+
+
+def _taken_away(reading: Reading, season: Sequence[Entry]) -> tuple[Done, ...]:
+    """What left this place, without a word of where it went: that is another's."""
+    return tuple(
+        Done(event_date(entry), _went(entry.body))
+        for entry in season
+        if isinstance(entry.body, Move) and entry.body.from_site in (None, reading.site, reading.name)
+    )
+
+
+def _went(move: Move) -> Said:
+    what = capital(move.what) + (f" ({move.tag})" if move.tag else "")
+    return lambda words: words.t("{what}: taken away from here.", what=what)
+
+
+def _degrees(lon: float, lat: float) -> str:
+    """A place as a letter's head shows it, to about a metre."""
+    return f"{abs(lat):.5f}° {'N' if lat >= 0 else 'S'}, {abs(lon):.5f}° {'E' if lon >= 0 else 'W'}"
 
 
 def _unknown(item: Unknown) -> Said:
@@ -219,14 +245,27 @@ def _map(reading: Reading, season: Sequence[Entry]) -> MapData:
             finds.append(_find(body, frame, reading))
         elif isinstance(body, Walk) and body.track is not None:
             tracks.append(frame.geometry_to_metres(shape(body.track)))
+    told, error = _told_place(reading, season)
     return MapData(
         boundary=None if boundary is None else frame.geometry_to_metres(boundary),
-        point=None if place.point is None else _point(frame, place.point),
+        point=None if told is None else _point(frame, told),
+        point_error_m=error,
         stops=tuple(stops),
         finds=tuple(finds),
         tracks=tuple(tracks),
         features=tuple(_feature(feature, frame) for feature in place.features if feature.get("geometry")),
     )
+
+
+def _told_place(reading: Reading, season: Sequence[Entry]) -> tuple[tuple[float, float] | None, float]:
+    """The place that somebody named, and its error in metres: of the newest report that has one, where nobody of the
+    office has seen for himself; else the site's own point, where no boundary is known."""
+    places = [entry.body.place for entry in season if isinstance(entry.body, Report) and entry.body.place is not None]
+    places = [place for place in places if place.point is not None]
+    own = None if reading.place.boundary is not None else reading.place.point
+    if places and (reading.facts["reported_only"] or own is not None):
+        return places[-1].point, places[-1].error_m or 0.0
+    return own, 0.0
 
 
 def _point(frame: Frame, lonlat: tuple[float, float]) -> tuple[float, float]:

@@ -38,7 +38,7 @@ def items(data: MapData, words: Words, signs: dict[str, str], *, largest: int) -
         found.append(Item(words.t("looked, none there"), 6.0, lambda c, x, y: stop(c, x, y, 0, 2.5)))
     if data.tracks:
         found.append(Item(words.t("where we walked"), 16.0, _dashes))
-    if data.point is not None and data.boundary is None:
+    if data.point is not None:
         text = words.t("the place as told to us")
         if data.point_error_m > 0:
             text = words.t("the place as told to us, give or take {length}", length=words.length(data.point_error_m))

@@ -17,7 +17,7 @@ _SIDE = 250.0
 _WIDE = 504.0
 _WIDE_A4 = 487.0
 # The heights that the ground may have, the one wanted first: a lower map may bring the whole letter onto one page.
-_HEIGHTS = (HIGH, 172.0)
+_HEIGHTS = (HIGH, 172.0, 130.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,7 +167,7 @@ def _places(canvas: Canvas, room: Room, data: MapData, place: Fit, signs: dict[s
         x, y = _beside(*place.at(f.x, f.y), discs)
         sign(canvas, signs[f.english], x, y)
         room.take(x, y, 5.0)
-    if data.point is not None and data.boundary is None:
+    if data.point is not None:
         x, y = place.at(*data.point)
         spot(canvas, x, y, data.point_error_m * place.per_metre)
     numbers = [(x, y, reach, f"{s.count:,}", True) for s, (x, y, reach) in zip(ordered, discs, strict=True) if s.count]
@@ -242,7 +242,7 @@ def _alt(data: MapData, words: Words, site: str, off: int) -> str:
         )
     if data.tracks:
         parts.append(words.t("A dashed line shows where we walked."))
-    if data.point is not None and data.boundary is None:
+    if data.point is not None:
         parts.append(words.t("A dot shows the place as it was told to us."))
     if off:
         parts.append(words.plural("{count} place lies off the map.", "{count} places lie off the map.", off))

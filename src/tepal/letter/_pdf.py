@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import UTC, date, datetime
 from functools import lru_cache
@@ -34,15 +34,16 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
     given = asdict(sheet) | {
         "colours": {"ink": INK, "soft": SOFT, "rule": RULE, "accent": MADDER},
         "care_behind": False,
+        "whys_shown": True,
         "why_nots": True,
-        "behind_shown": bool(sheet.grids or sheet.behind or sheet.sources),
+        "behind_shown": bool(sheet.grids or sheet.behind or sheet.sources or sheet.dont_more.lines),
     }
     source = files("tepal.letter").joinpath("letter.typ").read_bytes()
 
     def lands(tried: dict[str, Any]) -> dict[str, int]:
         """The pages on which what to do, the cautions and the signature end, and how many pages there are."""
         found: list[dict[str, int]] = json.loads(
-            typst.query(source, "<pages>", "value", font_paths=_fonts(), sys_inputs=_inputs(tried))
+            typst.query(source, "<pages>", "value", font_paths=fonts(), sys_inputs=_inputs(tried))
         )
         return found[0]
 
@@ -52,25 +53,20 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
         for drawn, behind in [(maps[0], False)] + [(drawn, True) for drawn in maps]
     ]
     places = [lands(tried) for tried in tries]
-    chosen = tries[-1] | {"care_behind": True}
-    for wanted in ("closes", "cares", "asks"):
-        fits = [
-            tried | {"care_behind": wanted == "asks"}
-            for tried, place in zip(tries, places, strict=True)
-            if place[wanted] == 1
-        ]
-        if fits:
-            chosen = fits[0]
-            break
-    for shortened in _shorter(chosen):
-        inputs = _inputs(shortened)
-        if lands(shortened)["pages"] <= MOST_PAGES:
-            break
+    # The note that points to the cautions stands only where they lie a page further on.
+    tries = [
+        tried | {"care_behind": place["asks"] < place["cares"]} for tried, place in zip(tries, places, strict=True)
+    ]
+    best = [
+        next((tried for tried, place in zip(tries, places, strict=True) if place[wanted] == 1), tries[-1])
+        for wanted in ("closes", "cares", "asks")
+    ]
+    given = _that_fits([*best, tries[-1]], lands)
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     made = typst.compile(
         source,
-        font_paths=_fonts(),
-        sys_inputs=inputs,
+        font_paths=fonts(),
+        sys_inputs=_inputs(given),
         format="pdf",
         pdf_standards=["ua-1"],
         timestamp=int(noon.timestamp()),
@@ -81,11 +77,23 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
 
 
 @lru_cache(maxsize=1)
-def _fonts() -> Fonts:
+def fonts() -> Fonts:
     """Our typefaces and no other of the machine's: a letter looks, and is, the same everywhere."""
     import typst
 
     return typst.Fonts(include_system_fonts=False, font_paths=list(folders()))
+
+
+def _that_fits(best: Sequence[dict[str, Any]], lands: Callable[[dict[str, Any]], dict[str, int]]) -> dict[str, Any]:
+    """The first of the layouts that keeps to the pages there are, with as little left out as may be."""
+    shortened: dict[str, Any] = {}
+    for layout in best:
+        # A note that would itself stand on the next page points nowhere.
+        noted = layout["care_behind"] and lands(layout)["note"] == 1
+        for shortened in _shorter(layout | {"care_behind": noted}):
+            if lands(shortened)["pages"] <= MOST_PAGES:
+                return shortened
+    return shortened
 
 
 def _placed(drawn: Drawn | None, wide: bool) -> dict[str, Any] | None:
@@ -110,7 +118,9 @@ def _shorter(given: dict[str, Any]) -> list[dict[str, Any]]:
         {"behind": given["behind"][:2]},
         {"grids": given["grids"][:1]},
         {"behind": []},
+        {"whys_shown": False},
         {"sources": [given["sources_more"]] if sources else []},
+        {"grids": []},
     ]
     tries, now = [], given
     for step in steps:

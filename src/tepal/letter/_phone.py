@@ -2,54 +2,83 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from tepal.letter._data import LetterData
-from tepal.letter._runs import Line, capital, clip, whole
+from tepal.letter._runs import capital, clip, sentences
 from tepal.letter._sheet import by_words
 from tepal.letter._when import by_when
-from tepal.letter._who import leading, title
+from tepal.letter._who import title
 from tepal.words import Words
 
 # Three text messages of 160 signs.
 MOST = 480
-_WHO = 150
+# A text with one sign beyond the telephone's own alphabet holds less than half (3GPP TS 23.038).
+_PLAIN = str.maketrans({"“": '"', "”": '"', "‘": "'", "’": "'", "–": "-", "−": "-", "…": "..."})
 
 
 def phone(data: LetterData, words: Words) -> str:
-    """At most `MOST` signs. What to do and what not to do are never left out; numbers go first when room is short."""
-    answer, top = clip(title(data, words), _WHO), leading(data, words)
-    if data.looks.seen == "plants" and top is not None and not top.proved:
-        chance = words.chance(top.p_any)
-        answer = f"{answer} ({capital(chance)}.)"
+    """At most `MOST` signs in whole sentences. What to do and what not to do are never left out; dates go first."""
+    who = _Part([title(data, words), *_missed(data, words)])
+    when, task, dont = _Part(_when(data, words)), _Part(_task(data, words)), _Part(_dont(data, words))
+    for part in (who, task, dont):
+        part.shown = min(1, len(part.sentences))
+    lines = (who, when, task, dont, _Part([words.t("The label is the law.")], 1))
+    plain, who.sentences[0] = who.sentences[0], title(data, words, chance=True)
+    if len(_text(lines)) > MOST:
+        who.sentences[0] = plain
+    # The window that closes next, then the rest of what to do, as long as there is room.
+    for part in (who, when, task, task, when, task):
+        if part.shown < len(part.sentences):
+            part.shown += 1
+            if len(_text(lines)) > MOST:
+                part.shown -= 1
+    text = _text(lines)
+    if len(text) > MOST:
+        # One sentence alone is longer than the text may be: the others keep their place.
+        room = MOST - (len(text) - len(task.text))
+        task.sentences = [clip(task.text, max(room, 40))]
+        text = _text(lines)
+    return text if len(text) <= MOST else clip(text, MOST)
+
+
+@dataclass(slots=True)
+class _Part:
+    """A line of the text: its sentences, of which the first `shown` stand in it."""
+
+    sentences: list[str]
+    shown: int = 0
+
+    @property
+    def text(self) -> str:
+        return " ".join(_closed(sentence) for sentence in self.sentences[: self.shown])
+
+
+def _text(lines: Sequence[_Part]) -> str:
+    return "\n".join(line.text for line in lines if line.text).translate(_PLAIN)
+
+
+def _missed(data: LetterData, words: Words) -> list[str]:
     if data.looks.seen == "none" and data.looks.p_missed is not None:
-        answer += " " + words.t("Some may still be there: {chance}.", chance=words.chance(data.looks.p_missed))
-    dont = whole(capital(data.do_nots[0].text(words)), 110) if data.do_nots else ""
-    law = words.t("The label is the law.")
-    when = by_when(data, words)
-    text = ""
-    # The windows lose room before the first thing to do does.
-    for room, most in ((220, 140), (220, 80), (160, 80), (120, 0)):
-        parts = (answer, _whole(when, most) if most else "", _task(data, words, room), dont, law)
-        text = "\n".join(_closed(part) for part in parts if part)
-        if len(text) <= MOST:
-            break
-    return text if len(text) <= MOST else text[: MOST - 1] + "…"
+        return [words.t("Some may still be there: {chance}.", chance=words.chance(data.looks.p_missed))]
+    return []
 
 
-def _whole(runs: Line, most: int) -> str:
-    """As many whole sentences as there is room for, at least one."""
-    told = ""
-    for run in runs:
-        if told and len(told) + len(run.text) > most:
-            break
-        told += run.text
-    return clip(told, most)
+def _when(data: LetterData, words: Words) -> list[str]:
+    return [run.text for run in by_when(data, words) if run.text.strip()]
 
 
-def _task(data: LetterData, words: Words, most: int) -> str:
+def _task(data: LetterData, words: Words) -> list[str]:
     if not data.tasks:
-        return ""
+        return []
     task = data.tasks[0]
-    return " ".join(p for p in (by_words(task, data, words), whole(task.text(words), most)) if p)
+    first, *rest = sentences(capital(task.text(words)))
+    return [" ".join(part for part in (by_words(task, data, words), first) if part), *rest]
+
+
+def _dont(data: LetterData, words: Words) -> list[str]:
+    return sentences(capital(data.do_nots[0].text(words)))[:1] if data.do_nots else []
 
 
 def _closed(text: str) -> str:

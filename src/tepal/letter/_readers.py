@@ -11,14 +11,17 @@ from datetime import date
 from typing import Literal, get_args
 
 from tepal.advice import Advice, Item
-from tepal.letter._data import LetterData, Part, Said, Task
-from tepal.reading import DoneLine, Reading, Unknown, unknown_in_words
+from tepal.letter._data import Done, LetterData, Part, Said, Task, Visit
+from tepal.letter._runs import dated
+from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words
 from tepal.words import Words
 
 Reader = Literal["tenant", "owner", "applicator", "harvester"]
 READERS: tuple[Reader, ...] = get_args(Reader)
 # Nothing above this is advised for spraying.
 _TOO_TALL_CM = 10.0
+# From this chance on that a plant we hunt is among them, the place is treated as if it were.
+_MAY_BE = 0.2
 _HARVESTS = ("harvest_last", "leave_patch_standing", "clean_the_combine", "cut_forage_before_flower")
 # Open questions that the reader can settle, or that change what he does.
 _ASKED: dict[Reader, tuple[str, ...]] = {
@@ -36,17 +39,25 @@ def for_reader(data: LetterData, reader: Reader, reading: Reading, advice: Advic
     unknowns = tuple(_unknown(item) for item in reading.unknowns if item.what in _ASKED[reader])
     short = replace(
         data,
-        tasks=data.tasks or (Task(_WAIT[reader]),),
+        tasks=data.tasks or (Task(_wait(reader, reading)),),
         parts=tuple(part for part in parts if part.lines),
         unknowns=unknowns,
     )
     if reader == "owner":
-        return short
+        # What went into the tank is between those who farm and those who spray.
+        told = tuple(Done(line.on, _without_the_tank(line)) for line in reading.done)
+        return replace(short, done=told + data.done[len(told) :])
     # What was done by others, and how sure each name is, belong to those who farm and own the place.
-    short = replace(short, done=(), names_shown=False)
+    short = replace(short, done=(), names_shown=False, visit=Visit())
     if reader == "applicator":
         return short
     return replace(short, closings=(), record=replace(short.record, sources=()))
+
+
+def _without_the_tank(line: DoneLine) -> Said:
+    detail = {key: value for key, value in line.detail.items() if key != "ingredients"}
+    bare = replace(line, detail=detail)
+    return lambda words: done_in_words(bare, words, dated=False)
 
 
 def _unknown(item: Unknown) -> Said:
@@ -56,8 +67,19 @@ def _unknown(item: Unknown) -> Said:
 _WAIT: dict[Reader, Said] = {
     "owner": lambda words: words.t("Keep in touch with whoever farms the ground; nothing is asked of you now."),
     "applicator": lambda words: words.t("Wait: nothing is asked of you here now."),
-    "harvester": lambda words: words.t("Wait for word before harvest, and plan to take this place last."),
+    "harvester": lambda words: words.t("Nothing is asked of you here now."),
 }
+
+
+def _wait(reader: Reader, reading: Reading) -> Said:
+    if reader == "harvester" and _hunted_may_be_here(reading) and reading.facts["ground"] in ("field", "pasture"):
+        return lambda words: words.t("Wait for word before harvest, and plan to take this place last.")
+    return _WAIT[reader]
+
+
+def _hunted_may_be_here(reading: Reading) -> bool:
+    chance = _number(reading, "p_hunted")
+    return bool(reading.facts["seen_any"]) and (chance is None or chance >= _MAY_BE)
 
 
 # ------------------------------------------------------------------------------------------------------------ owner
@@ -112,7 +134,9 @@ def _who_does(number: int, item: Item) -> Said:
 
 def _applicator(reading: Reading, advice: Advice) -> tuple[Part, ...]:
     del advice
-    needs: list[Said] = [_height(reading), _crop(reading)]
+    needs: list[Said] = [_height(reading)]
+    if reading.facts["ground"] == "field":
+        needs.append(_crop(reading))
     needs += [_sprayed(line) for line in reading.done if line.what == "sprayed" and line.on.year == reading.as_of.year]
     failed = _failed(reading)
     if failed:
@@ -150,7 +174,9 @@ def _crop(reading: Reading) -> Said:
         if facts["harvested"]:
             return words.t("{told}, already off.", told=told)
         if place.planted is not None:
-            told = words.t("{told}, planted {day}", told=told, day=words.day_month(place.planted))
+            same_year = place.planted.year == reading.as_of.year
+            day = words.day_month(place.planted) if same_year else dated(words, place.planted)
+            told = words.t("{told}, planted {day}", told=told, day=day)
         if place.traits is None:
             return words.t("{told}. Its herbicide traits are not on record.", told=told)
         traits = words.listing([words.t(trait) for trait in place.traits]) or words.t("none")
@@ -249,19 +275,20 @@ _REASONS: tuple[tuple[Callable[[Reading], bool], Said], ...] = (
 def _harvester(reading: Reading, advice: Advice) -> tuple[Part, ...]:
     facts = reading.facts
     lines: list[Said] = []
+    hunted = _hunted_may_be_here(reading)
     until = facts["pre_harvest_until"]
     if facts["pre_harvest_open"] and isinstance(until, date):
         lines.append(
             lambda words: words.t("By the label of what was sprayed, no harvest before {day}.", day=words.day(until))
         )
     asked = {item.id for item in advice.actions}
-    if facts["seen_any"] and "harvest_last" not in asked:
+    if hunted and "harvest_last" not in asked:
         lines.append(lambda words: words.t("Take clean fields first and this place last."))
-    if facts["seen_any"] and "clean_the_combine" not in asked:
+    if hunted and "clean_the_combine" not in asked:
         lines.append(lambda words: words.t("Clean the machine on this place, before it goes on the road."))
     if "leave_patch_standing" in asked:
         lines.append(lambda words: words.t("The patch to leave is where the large discs stand on the map."))
-    if facts["seen_any"]:
+    if hunted:
         lines.append(lambda words: words.t("No hay, feed, straw or screenings leave this place without a word to us."))
     return (Part(lambda words: words.t("The order of the day"), tuple(lines)),)
 

@@ -69,16 +69,6 @@ def sentences(text: str) -> list[str]:
     return re.split(r"(?<=[.!?])\s+(?=[A-Z“\"])", " ".join(text.split()))
 
 
-def whole(text: str, most: int) -> str:
-    """As many whole sentences as fit into `most` signs; the first one cut at a word where it alone is too long."""
-    told = ""
-    for part in sentences(text):
-        if told and len(told) + 1 + len(part) > most:
-            break
-        told = f"{told} {part}".strip()
-    return clip(told, most)
-
-
 def clip(text: str, most: int) -> str:
     """One line of at most `most` signs, cut at a word where it is longer."""
     flat = " ".join(text.split())

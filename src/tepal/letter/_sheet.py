@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tepal.letter._data import LetterData, Task
+from tepal.letter._data import Closing, LetterData, Task
 from tepal.letter._runs import Line, Run, capital, clip, dated, line, sentences, with_names
 from tepal.letter._when import by_when, event, is_soon
 from tepal.letter._who import how_many, title, who
 from tepal.words import Words
 
-_MOST_CAUTIONS = 6
 _MOST_LINES = 5
 _LEADS = 120
 
@@ -62,6 +61,7 @@ class Sheet:
     todo: tuple[Step, ...]
     dont_head: str
     dont: tuple[Step, ...]
+    dont_more: Section
     care_note: str
     care: Section
     decides: Section
@@ -109,10 +109,15 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         todo=tuple(_step(task, data, words, names, first=i == 0) for i, task in enumerate(data.tasks)),
         dont_head=words.t("What not to do"),
         dont=tuple(_step(task, data, words, names, first=False) for task in data.do_nots[:_MOST_LINES]),
+        dont_more=Section(
+            words.t("What else not to do"),
+            tuple(marked(capital(task.text(words))) for task in data.do_nots[_MOST_LINES:]),
+        ),
         care_note=words.t("Before anyone starts, read “Take care” on the next page."),
         care=Section(
             words.t("Take care"),
-            tuple(marked(text) for text in dict.fromkeys(said(words) for said in data.cautions))[:_MOST_CAUTIONS],
+            # All of them: whoever reads one step of a letter must find beside it what can hurt.
+            tuple(marked(text) for text in dict.fromkeys(said(words) for said in data.cautions)),
         ),
         decides=Section(
             words.t("Who decides"),
@@ -124,7 +129,7 @@ def sheet(data: LetterData, words: Words) -> Sheet:
                 ),
             ),
         ),
-        visit=Section(words.t("When we come back"), (_visit(data, words),)),
+        visit=_visit(data, words),
         answer_for=words.t("The person who signs answers for this letter."),
         signed=bool(data.signer.name),
         signer=data.signer.name or words.t("Name"),
@@ -174,13 +179,19 @@ def _place(data: LetterData, words: Words) -> tuple[str, ...]:
     return (first, *(clip(text, 80) for text in (data.place if data.office else data.place[1:]) if text))
 
 
-def _visit(data: LetterData, words: Words) -> Line:
+def _visit(data: LetterData, words: Words) -> Section:
+    if data.visit.on is None and data.visit.what is None:
+        return Section(words.t("If you see more of them"), (line(words.t("Tell this office at once.")),))
+    more = words.t("If you see more of these plants, tell this office at once.")
     what = capital(data.visit.what(words)) if data.visit.what else ""
     if data.visit.on is None:
-        return line(
-            what or words.t("No day is set yet."), words.t("If you see more of these plants, tell this office at once.")
-        )
-    return line(words.t("We come back on {day}.", day=words.day(data.visit.on)), what)
+        again = ""
+    elif data.visit.on > data.as_of:
+        again = words.t("Someone should look here again by {day}.", day=words.day(data.visit.on))
+    else:
+        again = words.t("Someone should look here again at once.")
+    # The advice knows by when someone should look, not who has the time: that is for the two of them to settle.
+    return Section(words.t("Looking again"), (line(again, what or words.t("Settle with this office who does."), more),))
 
 
 def _names(data: LetterData, words: Words) -> Grid:
@@ -210,8 +221,15 @@ def _days(data: LetterData, words: Words) -> Grid:
     def row(c: object) -> str:
         return never if c is None else words.day_month(c)  # type: ignore[arg-type]
 
+    # Where two plants have their dates here, each row says whose it is.
+    several = len({c.english for c in data.closings}) > 1
+
+    def what(c: Closing) -> str:
+        plant = capital(words.t(c.english) if c.english else words.t("pigweeds"))
+        return words.t("{plant}: {event}", plant=plant, event=event(c, words)) if several else event(c, words)
+
     rows = tuple(
-        (event(c, words), row(c.q10), row(c.q50), row(c.q90))
+        (what(c), row(c.q10), row(c.q50), row(c.q90))
         for c in sorted(
             (c for c in data.closings if c.q10 or c.q50), key=lambda c: (c.q10 or c.q50 or data.as_of.max, c.name)
         )

@@ -49,11 +49,7 @@ def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
         told = _PAST[closing.name](words)
         if closing.past >= _SURELY:
             return [Run(told, "strong")]
-        return [
-            words.t(
-                "Likely by now, {chance}: {what}", chance=words.chance(closing.past), what=told[0].lower() + told[1:]
-            )
-        ]
+        return [words.t("Likely, {chance}: {what}", chance=words.chance(closing.past), what=told[0].lower() + told[1:])]
     if closing.q10 is None:
         return []
     parts = []

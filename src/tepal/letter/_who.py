@@ -11,25 +11,34 @@ _WORTH_SAYING = 0.03
 _MOST_SITE = 60
 # From here on the name of most plants is settled; another can only stand among them.
 _SETTLED = 0.95
+# From here on a name read off photos is told as the answer.
+_SHOWN = 0.8
 _ACRE_M2 = 4046.8564224
 
 
-def title(data: LetterData, words: Words) -> str:
-    """The sentence that answers, above all others."""
-    site = clip(data.site, _MOST_SITE)
-    if data.looks.seen == "none":
+def title(data: LetterData, words: Words, *, chance: bool = False) -> str:
+    """The sentence that answers, above all others; `chance`: with the chance beside the word for it."""
+    site, seen = clip(data.site, _MOST_SITE), data.looks.seen
+    if seen == "none":
         return words.t("We saw no {plants} at {site}.", plants=_hunted_names(data, words), site=site)
-    if data.looks.seen == "report":
-        return words.t("Pigweeds were reported at {site}. We have not looked yet.", site=site)
-    if data.looks.seen == "nobody":
+    if seen == "nobody":
         return words.t("Nobody has looked at {site} yet this year.", site=site)
     top = leading(data, words)
-    if top is None:
-        return words.t("Pigweeds at {site}, not yet told apart.", site=site)
+    if top is None or (seen == "report" and (not data.looks.plants or top.p_any < _SHOWN)):
+        return (
+            words.t("Pigweeds were reported at {site}. We have not looked yet.", site=site)
+            if seen == "report"
+            else words.t("Pigweeds at {site}, not yet told apart.", site=site)
+        )
     name = capital(words.t(top.english))
     if top.proved:
         return words.t("{plant} at {site}, proved by a laboratory.", plant=name, site=site)
-    return words.t("{plant} at {site}, {sure}.", plant=name, site=site, sure=words.sureness(top.p_any))
+    sure = words.sureness(top.p_any)
+    if chance:
+        sure = words.t("{sure} ({chance})", sure=sure, chance=words.chance(top.p_any))
+    told = words.t("{plant} at {site}, {sure}", plant=name, site=site, sure=sure)
+    # Nobody of the office has been there; photos may all the same show which plant it is.
+    return words.t("{told}, by the photos. We have not been there.", told=told) if seen == "report" else f"{told}."
 
 
 def leading(data: LetterData, words: Words) -> Plant | None:
@@ -152,14 +161,20 @@ def _report(data: LetterData, words: Words) -> Line:
         told = words.t("We were told of them {how} on {day}.", how=how, day=words.day(looks.on))
         parts.append(" ".join(told.split()))
     likely = sorted((p for p in data.plants if p.p_any >= 0.1), key=lambda p: (-p.p_any, p.code))[:3]
-    if len(likely) == 1 or (likely and likely[0].p_any >= 0.8):
-        parts.append(
-            words.t("From what we were told, it is {sure} {plant}.", sure=words.sureness(likely[0].p_any),
-                    plant=_full(likely[0], words))
-        )  # fmt: skip
-    elif likely:
+    if likely:
+        by = words.t("By the photos") if looks.plants else words.t("By what we were told")
         names = words.listing([words.t(p.english) for p in likely], last="or")
-        parts.append(words.t("From what we were told, they may be {plants}.", plants=names))
+    if likely and (len(likely) == 1 or likely[0].p_any >= _SHOWN):
+        sure, chance = words.sureness(likely[0].p_any), words.chance(likely[0].p_any)
+        plant = _full(likely[0], words)
+        parts.append(words.t("{by} it is {sure} {plant}: {chance}.", by=by, sure=sure, plant=plant, chance=chance))
+        parts += [
+            words.t("It could still be {plant}: {chance}.", plant=words.t(p.english), chance=words.chance(p.p_any))
+            for p in likely[1:]
+            if p.hunted
+        ]
+    elif likely:
+        parts.append(words.t("{by} they may be {plants}.", by=by, plants=names))
         top = likely[0]
         parts.append(
             words.t("Likeliest is {plant}: {chance}.", plant=words.t(top.english), chance=words.chance(top.p_any))

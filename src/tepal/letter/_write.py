@@ -48,6 +48,14 @@ def write(
     for item in (*reading.why.values(), *(item.stands_on for item in advice.actions + advice.do_nots)):
         stands_on = stands_on | item
     data = letter_data(
-        reading, advice, entries=entries, flora=flora, signer=signer, office=office, to=to, stands_on=stands_on
+        reading,
+        advice,
+        entries=entries,
+        flora=flora,
+        signer=signer,
+        office=office,
+        to=to,
+        reader=reader,
+        stands_on=stands_on,
     )
     return render(for_reader(data, reader, reading, advice), words)
