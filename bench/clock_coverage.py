@@ -30,8 +30,9 @@ sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "bench")]
 from clock.plain_field import Plant, day_degrees, event_days, germination_degrees, live, tallest  # noqa: E402
 from clock_published import published_points  # noqa: E402
 from tepal.clock import Forecast, Sighting, Weather, forecast  # noqa: E402
+from tepal.clock._courses import Courses  # noqa: E402
 from tepal.clock._forecast import _events  # noqa: E402
-from tepal.clock._plants import Courses, grow  # noqa: E402
+from tepal.clock._plants import grow  # noqa: E402
 from tepal.clock._season import season  # noqa: E402
 from tepal.clock._traits import DIMENSIONS, Published, even_futures, members  # noqa: E402
 from tepal.flora import Flora, load  # noqa: E402
@@ -137,7 +138,7 @@ def same_numbers(flora: Flora, code: str, weather: Sequence[Day], lat: float, lu
         "germination_base": fixed("emergence_base_c"), "germination_upper": fixed("emergence_upper_c"),
         "from_day": fixed("emergence_from_day"), "wait": log("rain_wait_days"), "wet_mm": fixed("rain_that_wets_mm"),
         "growth_base": fixed("growth_base_c"), "growth_upper": fixed("growth_upper_c"),
-        "flower_upper": fixed("flower_upper_c"),
+        "flower_base": fixed("flower_base_c"), "flower_upper": fixed("flower_upper_c"),
         "to_ten": log("dd_to_10_cm"),
         "five_share": share("dd_share_at_5_cm"), "rate": log("height_rate"), "site": log("growth_site"),
         "final": log("final_height_cm"), "growth_sd": fixed("plant_growth_spread"),
@@ -220,7 +221,14 @@ def middle_of(weather: Weather, code: str, flora: Flora, lat: float, as_of: date
     some = members(np.zeros((count, DIMENSIONS)), even_futures(rng, count, course.futures), published)
     plants = grow(Courses.of(course, published), some, published, plants=60, planted=None, rng=rng)
     flower = plants.flower()
-    found = _events(plants, flower, plants.viable_seed(flower), course.index(as_of), course.start)
+    found = _events(
+        plants,
+        plants.reach_height(10.0),
+        flower,
+        plants.viable_seed(flower),
+        as_of=course.index(as_of),
+        start=course.start,
+    )
     return {event.name: event.days for event in found}
 
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from tepal.clock import Weather, forecast
-from tepal.clock._plants import Courses, Plants, grow, height_at
+from tepal.clock._courses import Courses
+from tepal.clock._plants import Plants, grow, height_at
 from tepal.clock._season import season
 from tepal.clock._share import day_of_share
 from tepal.clock._traits import Published, even_futures, members, spread_evenly

@@ -20,6 +20,7 @@ class Plant:
     """One plant's days of life, None where it does not come to that; and its height at the end of each day."""
 
     weight: float
+    gone: bool = False
     up: int | None = None
     ten_cm: int | None = None
     flower: int | None = None
@@ -63,85 +64,104 @@ def height(age: float, p: Numbers) -> float:
 
 def flower_need(hours: float, p: Numbers) -> float:
     """Degree days to flower at a day length."""
-    long_days = 1 / (1 + math.exp((p["threshold_h"] - hours) / p["width_h"]))
+    long_days = 1 / (1 + math.exp((p["threshold_h"] - min(hours, 15.0)) / p["width_h"]))
+    long_days /= 1 / (1 + math.exp((p["threshold_h"] - 15.0) / p["width_h"]))
     return p["short_dd"] + max(p["long_dd"] - p["short_dd"], 0.0) * long_days
 
 
 def live(
-    p: Numbers, weather: Sequence[Day], lat: float, *, plants: int, luck: random.Random, planted: int | None = None
-
+    p: Numbers, weather: Sequence[Day], lat: float, *, plants: int, luck: random.Random, planted: int | None = None,
+    tilled: Sequence[int] = (),
 ) -> list[Plant]:  # fmt: skip
-    """The plants of a field through a year of days (lowest, highest, rain)."""
+    """The plants of a field through a year of days (lowest, highest, rain). `gone`: worked under."""
     warm = [day_degrees(low, high, p["germination_base"], p["germination_upper"]) for low, high, _ in weather]
     grow = [day_degrees(low, high, p["growth_base"], p["growth_upper"]) for low, high, _ in weather]
-    bloom = [day_degrees(low, high, p["growth_base"], p["flower_upper"]) for low, high, _ in weather]
+    bloom = [day_degrees(low, high, p["flower_base"], p["flower_upper"]) for low, high, _ in weather]
     need = [flower_need(daylight(lat, day + 1), p) for day in range(len(weather))]
     frost = next((d for d in range(200, len(weather)) if weather[d][0] <= p["frost"]), len(weather))
-    field_ = []
-    for _ in range(plants):
-        share = min(max(luck.random(), 1e-9), 1 - 1e-9)
-        field_.append(_one(p, weather, warm, grow, bloom, need, frost, share, luck, planted))
-    return field_
+    shares = [min(max(luck.random(), 1e-9), 1 - 1e-9) for _ in range(plants)]
+    # The field's first ripe seed: working the ground before wakes none.
+    first, summed = 0, 0.0
+    for day in range(len(weather)):
+        summed += warm[day] if day >= p["from_day"] else 0.0
+        if summed >= germination_degrees(min(shares), p) * p["site_year"]:
+            first = day
+            break
+    return [
+        _one(p, weather, warm, grow, bloom, need, frost, share, luck, planted, tilled, first) for share in shares
+    ]  # fmt: skip
 
 
-def _one(p, weather, warm, grow, bloom, need, frost, share, luck, planted) -> Plant:  # type: ignore[no-untyped-def] # noqa: PLR0912, PLR0917
-    wanted = germination_degrees(share, p) * p["site_year"]
-    patience = math.floor(luck.expovariate(1 / p["wait"])) if p["wait"] > 0 else 0
+def _one(p, weather, warm, grow, bloom, need, frost, share, luck, planted, tilled, first) -> Plant:  # type: ignore[no-untyped-def] # noqa: PLR0917
+    plant = Plant(1.0)
+    plant.up = _comes_up(p, weather, warm, germination_degrees(share, p) * p["site_year"], luck, tilled, first)
     vigour = math.exp(luck.gauss(0, p["growth_sd"]))
     to_flower = math.exp(luck.gauss(0, p["flower_sd"]))
-    plant = Plant(1.0)
-    germinating = cover_dd = 0.0
-    ripe_on: int | None = None
+    if plant.up is None or plant.up >= frost:
+        return Plant(1.0)
+    if planted is not None and plant.up >= planted:
+        cover = 1 / (1 + math.exp((p["cover_half"] - sum(grow[planted : plant.up + 1])) / p["cover_width"]))
+        plant.weight = 1 - p["cover_emergence"] * cover
+        vigour *= 1 - p["cover_height"] * cover
     age = progress = ripening = 0.0
-    for day in range(frost):
-        if day >= p["from_day"]:
-            germinating += warm[day]
-        if planted is not None and day >= planted:
-            cover_dd += grow[day]
-        if plant.up is None:
-            if ripe_on is None and germinating >= wanted:
-                ripe_on = day
-            if ripe_on is not None:
-                fallen = sum(rain for _, _, rain in weather[max(day - 2, 0) : day + 1])
-                if fallen >= p["wet_mm"] or day - ripe_on >= patience:
-                    plant.up = day
-                    if planted is not None and day >= planted:
-                        cover = 1 / (1 + math.exp((p["cover_half"] - cover_dd) / p["cover_width"]))
-                        plant.weight = 1 - p["cover_emergence"] * cover
-                        vigour *= 1 - p["cover_height"] * cover
-                    plant.heights[day] = 0.0
-            continue
-        age += grow[day] * vigour
+    for day in range(plant.up, frost):
+        if day > plant.up:
+            age += grow[day] * vigour
         plant.heights[day] = height(age, p)
         if plant.ten_cm is None and plant.heights[day] >= 10 - 1e-9:
             plant.ten_cm = day
         if plant.flower is None:
-            progress += bloom[day] / need[day]
+            progress += bloom[day] / need[day] if day > plant.up else 0.0
             if progress >= to_flower:
                 plant.flower = day
         elif plant.seed is None:
             ripening += min(max(grow[day] / p["ripening_dd"], 0.2), 1.2)
             if ripening >= p["seed_days"]:
                 plant.seed = day
+        if day in tilled:
+            del plant.heights[day]
+            plant.gone = True
+            break
     return plant
 
 
+def _comes_up(p, weather, warm, wanted, luck, tilled, first) -> int | None:  # type: ignore[no-untyped-def] # noqa: PLR0917
+    """The day a seedling is up: ripe, then rain or the end of patience; or woken when the ground is worked."""
+    patience = math.floor(luck.expovariate(1 / p["wait"])) if p["wait"] > 0 else 0
+    germinating, ripe_on, woken_at, woken_ripe = 0.0, None, math.inf, None
+    for day in range(len(weather)):
+        if day >= p["from_day"]:
+            germinating += warm[day]
+        if ripe_on is None and germinating >= wanted:
+            ripe_on = day
+        if woken_ripe is None and germinating >= woken_at:
+            woken_ripe = day
+        fallen = sum(rain for _, _, rain in weather[max(day - 2, 0) : day + 1])
+        for since in (ripe_on, woken_ripe):
+            if since is not None and (fallen >= p["wet_mm"] or day - since >= patience):
+                return day
+        # At the end of the day; seed that is ripe and waits starts anew, and so does a share of the rest.
+        if day in tilled and day >= first and (ripe_on is not None or luck.random() < p["wakes"]):
+            woken_at, woken_ripe = germinating + p["wake_dd"], None
+    return None
+
+
 def event_days(plants: Sequence[Plant], days: int) -> dict[str, int | None]:
-    """The days of the six events: shares of the season's seedlings, then a tenth of the plants then up."""
+    """The days of the six events: shares of the season's seedlings, then a tenth of the plants that stand then."""
     total = sum(plant.weight for plant in plants)
     found: dict[str, int | None] = dict.fromkeys(
         ("emerges_10", "emerges_50", "emerges_90", "height_10_cm", "flowers", "viable_seed")
     )
     for day in range(days):
         up = sum(q.weight for q in plants if q.up is not None and q.up <= day)
-        if up == 0:
-            continue
         for percent in (10, 50, 90):
-            if found[f"emerges_{percent}"] is None and up >= percent / 100 * total:
+            if found[f"emerges_{percent}"] is None and up >= percent / 100 * total > 0:
                 found[f"emerges_{percent}"] = day
+        standing = [q for q in plants if not q.gone and q.up is not None and q.up <= day]
+        up = sum(q.weight for q in standing)
         for name, of in (("height_10_cm", "ten_cm"), ("flowers", "flower"), ("viable_seed", "seed")):
-            if found[name] is None:
-                reached = sum(q.weight for q in plants if getattr(q, of) is not None and getattr(q, of) <= day)
+            if found[name] is None and standing:
+                reached = sum(q.weight for q in standing if getattr(q, of) is not None and getattr(q, of) <= day)
                 if reached >= 0.1 * up:
                     found[name] = day
     return found

@@ -145,3 +145,38 @@ def test_a_look_alike_is_refused_and_a_wrong_code_gets_a_hint(station: Station) 
         ask(station(2000, 2005), date(2005, 6, 1), taxon="CHEAL")
     with pytest.raises(Refused, match="Did you mean AMATU"):
         ask(station(2000, 2005), date(2005, 6, 1), taxon="AMATO")
+
+
+def test_a_file_that_looks_like_fahrenheit_is_told_of(station: Station) -> None:
+    whole = station(2004, 2005)
+    winter = (whole.days < np.datetime64("2005-03-01")) & (whole.days >= np.datetime64("2004-12-01"))
+    low, high = (np.minimum(32 + 1.8 * column[winter], 59) for column in (whole.tmin_c, whole.tmax_c))
+    found = ask(Weather(whole.days[winter], low, np.maximum(high, low), None), date(2005, 2, 20))
+    assert any("Fahrenheit" in note for note in found.notes)
+    # A hot year is no Fahrenheit.
+    assert not any(
+        "Fahrenheit" in note for note in ask(station(2000, 2005, warmer={2005: 6.0}), date(2005, 7, 1)).notes
+    )
+
+
+def test_filled_days_of_past_years_are_listed_only_where_they_are_used(station: Station) -> None:
+    holed = without(
+        without(station(1998, 2005), date(2001, 3, 3), date(2001, 3, 4)), date(2002, 8, 3), date(2002, 8, 4)
+    )
+    found = ask(holed, date(2005, 6, 1))
+    assert found.filled == (date(2002, 8, 3), date(2002, 8, 4))
+
+
+@pytest.mark.parametrize("outlook", [9.0, float("nan"), float("inf")])
+def test_an_impossible_outlook_is_refused(station: Station, outlook: float) -> None:
+    with pytest.raises(Refused, match="outlook"):
+        ask(station(2003, 2005), date(2005, 6, 1), outlook_c=outlook)
+
+
+@pytest.mark.parametrize("as_of", [date(2005, 1, 1), date(2005, 12, 31), date(2004, 12, 31)])
+def test_the_turn_of_the_year_belongs_to_its_own_season(station: Station, as_of: date) -> None:
+    found = ask(station(1999, 2005), as_of)
+    assert found.start.year == as_of.year
+    flower = found.event("flowers").quantile(0.5)
+    assert flower is not None
+    assert flower.year == as_of.year

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
@@ -12,9 +13,8 @@ from tepal.cli import _out
 from tepal.tables import Refused, parse_date
 
 if TYPE_CHECKING:
-    from tepal.clock import Event, Forecast, Sighting, Weather
-    from tepal.flora import Flora
-    from tepal.words import Words
+    from tepal.clock import Event, Forecast, Regrowth, Sighting, Weather, Window
+    from tepal.flora import CropRow, Flora
 
 _MEMBERS = 2000
 
@@ -27,10 +27,15 @@ def clock(
     taxon: str,
     seen: tuple[str, ...] = (),
     planted: str | None = None,
+    crop: str | None = None,
+    tilled: tuple[str, ...] = (),
+    cut: str | None = None,
     outlook_c: float = 0.0,
+    draw: Path | None = None,
+    units: Literal["us", "metric"] = "us",
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """When a weed comes up, passes 10 cm, flowers and has viable seed, as seen on a day.
+    """When a weed comes up, passes 10 cm (4 in), flowers and has viable seed, as seen on a day.
 
     Parameters
     ----------
@@ -48,44 +53,79 @@ def clock(
         seed_dark=1, none_up=1; several with commas. May be given more than once.
     planted: str
         The day the crop was planted, YYYY-MM-DD; sets its canopy.
+    crop: str
+        The crop, as soybean (with --planted): until when it can be cultivated and crossed, when it is ripe.
+    tilled: tuple[str, ...]
+        A day on which the whole ground was worked, YYYY-MM-DD: what was up is gone, new seedlings come. May be given
+        more than once.
+    cut: str
+        When and how high plants were cut, as 2026-07-10:height_cm=15: how many live, and when to be back.
     outlook_c: float
         A seasonal outlook: degrees Celsius to add to all temperatures to come.
+    draw: Path
+        A picture of the season to write: .svg, .png or .pdf.
+    units: str
+        us: inches and feet. metric: centimeters and meters.
     json_output: bool
         Print one JSON object.
     """
-    from tepal.clock import Sighting
+    from tepal.clock import Sighting, windows
     from tepal.flora import load
 
-    sightings = tuple(Sighting.from_text(text) for text in seen)
-    day = parse_date(as_of, "--as-of")
-    planted_on = None if planted is None else parse_date(planted, "--planted")
-    flora = load()
-    found = _forecast(
-        weather, lat=lat, as_of=day, taxon=taxon, flora=flora, seen=sightings, planted=planted_on, outlook_c=outlook_c
-    )
-    if json_output:
-        _out.emit(_plain(found))
-        return _out.DONE
-    from tepal.words import Words
+    if draw is not None:
+        from tepal.cli._clock_picture import check_name
 
-    for line in _sentences(found, flora, Words()):
+        check_name(draw)
+    sightings = tuple(Sighting.from_text(text) for text in seen)
+    planted_on = None if planted is None else parse_date(planted, "--planted")
+    cut_at = None if cut is None else _cut(cut)
+    flora = load()
+    stands = _crop(crop, flora)
+    found = _forecast(
+        weather, lat=lat, as_of=parse_date(as_of, "--as-of"), taxon=taxon, flora=flora, seen=sightings,
+        planted=planted_on, tilled=tuple(parse_date(day, "--tilled") for day in tilled), outlook_c=outlook_c,
+    )  # fmt: skip
+    again = None if cut_at is None else _regrowth(found, *cut_at)
+    closing = windows(found, crop=stands, planted=planted_on, regrowth=again)
+    if json_output:
+        answer = _plain(found, closing)
+        if cut_at is not None and again is not None:
+            answer["cut"] = _plain_cut(again, *cut_at)
+    if draw is not None or not json_output:
+        from tepal.words import Words
+
+        words, name = Words(units=units), flora.taxon(found.taxon).english_name
+    if draw is not None:
+        from tepal.cli._clock_picture import draw as to_file
+
+        to_file(found, draw, words, name=name)
+    if json_output:
+        _out.emit(answer)
+        return _out.DONE
+    from tepal.cli._clock_words import cut_plants, sentences
+
+    lines = sentences(found, closing, words, name=name, crop=stands)
+    if cut_at is not None and again is not None:
+        lines += cut_plants(found, again, words, on=cut_at[0], height_cm=cut_at[1])
+    for line in lines:
         _out.say(line)
     return _out.DONE
 
 
 def _forecast(
     path: Path | None, *, lat: float, as_of: date, taxon: str, flora: Flora, seen: tuple[Sighting, ...],
-    planted: date | None, outlook_c: float,
+    planted: date | None, tilled: tuple[date, ...], outlook_c: float,
 ) -> Forecast:  # fmt: skip
     from tepal.clock import forecast
     from tepal.doubt import generator_for
 
     def ask(weather: Weather | None) -> Forecast:
-        # The seed follows from the question, not from the file: later days of the file must not change the answer.
-        rng = generator_for("clock", lat, as_of, taxon.upper(), *sorted(map(str, seen)), planted, outlook_c)
+        # The seed follows from the field, not from the file nor from the day: later days of the file must not change
+        # the answer, and from one day to the next it is to move with the weather and what was seen, not by luck.
+        rng = generator_for("clock", lat, taxon.upper())
         return forecast(
-            weather, lat=lat, as_of=as_of, taxon=taxon, flora=flora, seen=seen, planted=planted, outlook_c=outlook_c,
-            rng=rng, n=_MEMBERS,
+            weather, lat=lat, as_of=as_of, taxon=taxon, flora=flora, seen=seen, planted=planted, tilled=tilled,
+            outlook_c=outlook_c, rng=rng, n=_MEMBERS,
         )  # fmt: skip
 
     if path is None:
@@ -115,14 +155,46 @@ def _weather(path: Path, *, with_lines: bool = False) -> Weather:
     return Weather(read.dates, read.tmin_c, read.tmax_c, read.prcp_mm, file=path.name, lines=lines)  # type: ignore[arg-type]
 
 
-def _plain(found: Forecast) -> dict[str, Any]:
+def _crop(name: str | None, flora: Flora) -> CropRow | None:
+    if name is None:
+        return None
+    found = flora.crop(name)
+    if found is None:
+        known = ", ".join(sorted({row.crop for row in flora.crops.values()}))
+        raise Refused(f"crop {name!r}", where="--crop", rule=f"A crop is one of {known}.", step="Give one of them.")
+    return found
+
+
+def _cut(text: str) -> tuple[date, float]:
+    """A cut written as `2026-07-10:height_cm=15`."""
+    day, _, rest = text.partition(":")
+    name, _, value = (part.strip() for part in rest.partition("="))
+    try:
+        height = float(value)
+    except ValueError:
+        height = -1.0
+    if name != "height_cm" or not 0 <= height <= 200:
+        raise Refused(
+            f"cut {text!r}", where="--cut", rule="A cut is written DATE:height_cm=H, H from 0 (the soil) to 200.",
+            step="As in 2026-07-10:height_cm=15.",
+        )  # fmt: skip
+    return parse_date(day, "--cut"), height
+
+
+def _regrowth(found: Forecast, on: date, height_cm: float) -> Regrowth:
+    if on.year != found.start.year:
+        raise Refused(
+            f"a cut on {on}", where="--cut", rule=f"The season is that of {found.start.year}.", step="Correct the day.",
+        )  # fmt: skip
+    return found.regrowth(on, height_cm)
+
+
+def _plain(found: Forecast, closing: Sequence[Window]) -> dict[str, Any]:
     return {
         "taxon": found.taxon,
         "as_of": found.as_of,
-        "events": [
-            {"name": event.name, **{f"q{round(100 * p)}": event.quantile(p) for p in (0.1, 0.5, 0.9)}}
-            for event in found.events
-        ],
+        "events": [{"name": event.name, **_quantiles(event)} for event in found.events],
+        "windows": [{"name": one.name, "kind": one.kind, **_quantiles(one.day)} for one in closing],
         "filled": list(found.filled),
         "past_years": list(found.past_years),
         "agreement": round(found.agreement, 3),
@@ -131,58 +203,24 @@ def _plain(found: Forecast) -> dict[str, Any]:
     }
 
 
-_SAID = (
-    ("height_10_cm", "A tenth of the plants up are 4 in tall", "Nothing taller should be sprayed."),
-    ("flowers", "A tenth of them are in flower", ""),
-    ("viable_seed", "A tenth of them carry seed that can grow", "Pull before the first of these dates."),
-)
-
-
-def _sentences(found: Forecast, flora: Flora, words: Words) -> list[str]:
+def _plain_cut(again: Regrowth, on: date, height_cm: float) -> dict[str, Any]:
     import numpy as np
 
-    name = flora.taxon(found.taxon).english_name
-    lines = [f"{name[0].upper()}{name[1:]}, as of {words.day(found.as_of, year=True)}."]
-    up = float(np.median(found.share_up(found.as_of)))
-    lines.append(_still_to_come(up))
-    low, tall, high = np.quantile(found.height_on(found.as_of), (0.1, 0.5, 0.9)) / 100
-    if up > 0.01 and tall > 0:
-        lines.append(
-            f"The tallest stand about {words.length(tall)}; four times in five between {words.length(low)} and "
-            f"{words.length(high)}."
-        )
-    if up < 0.9:
-        lines.append(_when("The next seedlings worth a walk are up", found.next_flush, found, words))
-    for key, what, then in _SAID:
-        lines.append(f"{_when(what, found.event(key), found, words)} {then}".rstrip())
-    if found.agreement < 1:
-        lines.append("What was seen is hardly possible by the published figures. It was believed all the same.")
-    if found.filled:
-        days = words.listing([words.day(day, year=True) for day in found.filled[:5]])
-        more = f" and {len(found.filled) - 5} more" if len(found.filled) > 5 else ""
-        lines.append(f"Missing days filled from their neighbors: {days}{more}.")
-    return [*lines, *found.notes]
+    lives = np.quantile(again.survives, (0.1, 0.5, 0.9))
+    return {
+        "on": on,
+        "height_cm": height_cm,
+        "survives": {name: round(float(share), 3) for name, share in zip(_NAMES, lives, strict=True)},
+        "events": [
+            {"name": name, **{q: again.quantile(name, p) for q, p in zip(_NAMES, _AT, strict=True)}}
+            for name in ("height_10_cm", "flowers", "viable_seed")
+        ],
+        "return_by": again.return_by,
+    }
 
 
-def _still_to_come(up: float) -> str:
-    numbers = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-    ten = round(10 * (1 - up))
-    if ten == 10:
-        return "Hardly any of this season's seedlings are up yet."
-    if ten == 0:
-        return "Nearly all of this season's seedlings are up."
-    return f"Of ten seedlings, {numbers[ten]} {'is' if ten == 1 else 'are'} still to come."
+_AT, _NAMES = (0.1, 0.5, 0.9), ("q10", "q50", "q90")
 
 
-def _when(what: str, event: Event, found: Forecast, words: Words) -> str:
-    early, middle, late = (event.quantile(p) for p in (0.1, 0.5, 0.9))
-    if early is None:
-        return f"{what}: not this year, nine chances in ten."
-    if late is not None and late <= found.as_of:
-        return f"{what}, since {words.days_between(early, late)}."
-    if middle is None:
-        return f"{what}: more likely not this year, but it may be as early as {words.day(early)}."
-    until = words.day_month(late) if late is not None else "not at all this year"
-    if middle <= found.as_of:
-        return f"{what}, probably since {words.day(middle)}; it may be {words.day_month(early)} or {until}."
-    return f"{what} near {words.day(middle)}; it may be {words.day_month(early)} or {until}."
+def _quantiles(event: Event) -> dict[str, date | None]:
+    return {name: event.quantile(p) for name, p in zip(_NAMES, _AT, strict=True)}

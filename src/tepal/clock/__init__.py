@@ -9,6 +9,7 @@ from tepal.clock._forecast import Event, Forecast, forecast
 from tepal.clock._regrowth import Regrowth
 from tepal.clock._sighting import Sighting
 from tepal.clock._weather import Weather
+from tepal.clock._windows import Window, windows
 
 __all__ = [
     "Event",
@@ -16,7 +17,9 @@ __all__ = [
     "Regrowth",
     "Sighting",
     "Weather",
+    "Window",
     "day_length_h",
     "degree_days",
     "forecast",
+    "windows",
 ]

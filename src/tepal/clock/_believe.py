@@ -30,9 +30,11 @@ def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.ra
     if height is None or height <= 0:
         return plants
     day, error = plants.courses.season.index(sighting.on), published.fixed["tallest_reading_error"]
-    late = np.maximum(plants.up.min(axis=1, keepdims=True) - day, 0)
-    moved = replace(plants, up=np.where(plants.up < plants.days, np.maximum(plants.up - late, 0), plants.up))
-    is_up = (moved.up <= day) & (day < moved.dies)
+    to_come = plants.worked > day
+    first = np.where(to_come, plants.up, plants.days).min(axis=1, keepdims=True)
+    late = np.where(to_come & (plants.up < plants.days), np.maximum(first - day, 0), 0)
+    moved = replace(plants, up=np.maximum(plants.up - late, 0))
+    is_up = moved.alive(day)
     top = upper_point(moved.height_cm(day), moved.weight, is_up, TALLEST_SHARE)
     seen = height * np.exp(error * rng.standard_normal(top.size))
     far = np.abs(np.log((np.maximum(top, 0.0) + 0.5) / (height + 0.5))) > _NEAR * error

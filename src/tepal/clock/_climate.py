@@ -28,10 +28,7 @@ def made_up_years(
     A yearly sine whose mean falls and whose swing grows with latitude, plus the doubt of the place itself (sd 2 degC),
     the year (1), weeks (1.6) and days (3.6); wet days in runs, 8.5 mm each on average.
     """
-    north = lat - 30
-    mean = min(_MEAN_AT_30_C + _MEAN_PER_DEGREE_C * north, 27.0)
-    swing = max(_SWING_AT_30_C + _SWING_PER_DEGREE_C * north, 2.0)
-    season = mean + swing * np.cos(2 * np.pi * (np.arange(days) - _WARMEST_DAY) / 365.25)
+    season = usual_c(lat, np.arange(days))
     shift = _SD_PLACE_C * rng.standard_normal(count) + _SD_YEAR_C * rng.standard_normal(count)
     daily = (
         season
@@ -43,6 +40,14 @@ def made_up_years(
     wet = _wet_days(count, days, rng)
     rain = np.where(wet, rng.gamma(0.75, _RAIN_MM / 0.75, (count, days)), 0.0)
     return daily - half, daily + half, rain
+
+
+def usual_c(lat: float, days: npt.NDArray[np.int64]) -> FloatArray:
+    """The mean temperature (degC) that the latitude usually has so many days after 1 January."""
+    north = lat - 30
+    mean = min(_MEAN_AT_30_C + _MEAN_PER_DEGREE_C * north, 27.0)
+    swing = max(_SWING_AT_30_C + _SWING_PER_DEGREE_C * north, 2.0)
+    return np.asarray(mean + swing * np.cos(2 * np.pi * (days - _WARMEST_DAY) / 365.25))
 
 
 def _remembering(sd: float, memory: float, count: int, days: int, rng: np.random.Generator) -> FloatArray:

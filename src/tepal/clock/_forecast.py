@@ -9,8 +9,10 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
+from tepal.clock._asked import check
 from tepal.clock._believe import believe
-from tepal.clock._plants import Courses, Plants, grow
+from tepal.clock._courses import Courses
+from tepal.clock._plants import Plants, grow
 from tepal.clock._regrowth import Regrowth, regrow
 from tepal.clock._season import season
 from tepal.clock._share import day_of_share, first_day, reached_by_day, upper_point
@@ -20,13 +22,14 @@ from tepal.clock._weather import Weather
 from tepal.clock._weighing import choose
 from tepal.doubt import day_quantile
 from tepal.flora import Flora
-from tepal.tables import Refused
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 
-NORTHERNMOST = 65.0
 # An event is the day when this share of the plants then up have reached it.
 EVENT_SHARE = 0.1
+# Tallest plants this high are too tall for a cultivator (actions of the flora: under 5 to 8 cm), and for spraying.
+CULTIVATED_CM, SPRAYED_CM = 8.0, 10.0
 # A flush is worth a walk when this share of the season's seedlings has come up since the last one (judgement).
 FLUSH_SHARE = 0.03
 _PLANTS = 90
@@ -77,9 +80,11 @@ class Forecast:
     agreement: float
     sources: tuple[str, ...]
     _plants: Plants = field(repr=False)
-    _flower: npt.NDArray[np.int64] = field(repr=False)
-    _seed: npt.NDArray[np.int64] = field(repr=False)
+    _ten_cm: IntArray = field(repr=False)
+    _flower: IntArray = field(repr=False)
+    _seed: IntArray = field(repr=False)
     _flora: Flora = field(repr=False)
+    _cut_seed: int = field(repr=False)
 
     def event(self, name: str) -> Event:
         """The event of a name (KeyError where there is none)."""
@@ -91,14 +96,14 @@ class Forecast:
     def height_on(self, day: date) -> FloatArray:
         """Height (cm) of the tallest plants, one in twenty, at the end of a day; 0 where none is up. Shape = (n,)."""
         at = self._index(day)
-        is_up = (self._plants.up <= at) & (at < self._plants.dies)
+        is_up = self._plants.alive(at)
         tallest = upper_point(self._plants.height_cm(at), self._plants.weight, is_up, TALLEST_SHARE)
         return np.where(is_up.any(axis=1), np.maximum(tallest, 0.0), 0.0)
 
     def typical_height_on(self, day: date) -> FloatArray:
         """Height (cm) of the middle one of the plants up at the end of a day; 0 where none is. Shape = (n,)."""
         at = self._index(day)
-        is_up = (self._plants.up <= at) & (at < self._plants.dies)
+        is_up = self._plants.alive(at)
         middle = upper_point(self._plants.height_cm(at), self._plants.weight, is_up, 0.5)
         return np.where(is_up.any(axis=1), np.maximum(middle, 0.0), 0.0)
 
@@ -109,8 +114,8 @@ class Forecast:
 
     def share_reached(self, name: str, day: date) -> FloatArray:
         """The share of the plants then up that are over 10 cm, in flower or with viable seed, shape = (n,)."""
-        when = {"height_10_cm": self._plants.reach_height(10.0), "flowers": self._flower, "viable_seed": self._seed}
-        at, weight = self._index(day), self._plants.weight
+        when = {"height_10_cm": self._ten_cm, "flowers": self._flower, "viable_seed": self._seed}
+        at, weight = self._index(day), self._plants.standing
         up = np.where(self._plants.up <= at, weight, 0.0).sum(axis=1)
         reached = np.where(when[name] <= at, weight, 0.0).sum(axis=1)
         return np.asarray(np.divide(reached, up, out=np.zeros_like(up), where=up > 0))
@@ -128,7 +133,7 @@ class Forecast:
         """What plants cut on a day at a height do next: how many live, and when they stand 10 cm, flower, have seed."""
         return regrow(
             self._plants, self._flora, self.taxon, cut_on=self._index(cut_on), cut_height_cm=cut_height_cm,
-            start=self.start,
+            start=self.start, rng=np.random.Generator(np.random.PCG64(self._cut_seed)),
         )  # fmt: skip
 
     def _index(self, day: date) -> int:
@@ -140,7 +145,8 @@ class Forecast:
 
 def forecast(
     weather: Weather | None, *, lat: float, as_of: date, taxon: str, flora: Flora, seen: Sequence[Sighting] = (),
-    planted: date | None = None, outlook_c: float = 0.0, rng: np.random.Generator, n: int = 400,
+    planted: date | None = None, tilled: Sequence[date] = (), outlook_c: float = 0.0, rng: np.random.Generator,
+    n: int = 400,
 ) -> Forecast:  # fmt: skip
     """When the plants of a field reach what matters, as seen on `as_of`.
 
@@ -158,6 +164,8 @@ def forecast(
         What was seen in the field this season, up to `as_of`. Plants standing after a control, or a field left alone.
     planted
         The day the crop was planted, which sets its canopy; None: no crop.
+    tilled
+        Days of this season, up to `as_of`, on which the whole ground was worked: what was up is gone, more comes.
     outlook_c
         A seasonal outlook: what is to be added to all temperatures still to come (degC).
     n
@@ -169,88 +177,73 @@ def forecast(
         For a latitude, taxon, sighting or weather that cannot be used.
     """
     kind = flora.taxon(taxon)
-    _check(lat=lat, as_of=as_of, seen=seen, planted=planted, of_the_group=kind.pigweed, code=kind.code)
+    check(
+        lat=lat, as_of=as_of, seen=seen, planted=planted, tilled=tilled, outlook_c=outlook_c, of_the_group=kind.pigweed,
+        code=kind.code,
+    )  # fmt: skip
     published = Published.of(flora, kind.code)
-    course = season(weather, lat=lat, as_of=as_of, rng=rng, outlook_c=outlook_c)
+    # Each part draws from a stream of its own: with the same seed, another as-of date or another past year changes the
+    # weather and nothing else, so that dates move because of the weather and not by luck.
+    for_weather, for_plants, for_luck, for_sightings, for_cuts = rng.spawn(5)
+    course = season(weather, lat=lat, as_of=as_of, rng=for_weather, outlook_c=outlook_c)
     courses = Courses.of(course, published)
     ordered = sorted(seen, key=lambda sighting: sighting.on)
-    future = even_futures(rng, n, course.futures)
+    worked = sorted({course.index(on) for on in tilled})
+    future = even_futures(for_weather, n, course.futures)
     if ordered:
-        tried_future = even_futures(rng, _TRIED, course.futures)
+        tried_future = even_futures(for_sightings, _TRIED, course.futures)
 
         def likelihood(z: FloatArray) -> FloatArray:
             some = members(z, tried_future, published)
-            return log_likelihood(
-                grow(courses, some, published, plants=_PLANTS_TRIED, planted=planted, rng=rng), ordered, published
+            plants = grow(
+                courses, some, published, plants=_PLANTS_TRIED, planted=planted, tilled=worked, rng=for_sightings
             )
+            return log_likelihood(plants, ordered, published)
 
-        z, agreement = choose(likelihood, count=n, tried=_TRIED, rng=rng)
+        z, agreement = choose(likelihood, count=n, tried=_TRIED, rng=for_sightings)
     else:
-        z, agreement = spread_evenly(rng, n), 1.0
-    plants = grow(courses, members(z, future, published), published, plants=_PLANTS, planted=planted, rng=rng)
+        z, agreement = spread_evenly(for_plants, n), 1.0
+    plants = grow(
+        courses, members(z, future, published), published, plants=_PLANTS, planted=planted, tilled=worked, rng=for_luck
+    )
     heights = [sighting for sighting in ordered if sighting.height_cm is not None]
     if agreement < 1 and heights:
-        plants = believe(plants, heights[-1], published, rng)
-    flower = plants.flower()
+        plants = believe(plants, heights[-1], published, for_sightings)
+    ten_cm, flower = plants.reach_height(SPRAYED_CM), plants.flower()
     seed = plants.viable_seed(flower)
     return Forecast(
         taxon=kind.code, as_of=as_of, start=course.start,
-        events=_events(plants, flower, seed, course.index(as_of), course.start),
+        events=_events(plants, ten_cm, flower, seed, as_of=course.index(as_of), start=course.start),
         filled=course.filled, notes=course.notes, past_years=course.past_years, agreement=agreement,
-        sources=published.sources, _plants=plants, _flower=flower, _seed=seed, _flora=flora,
+        sources=published.sources, _plants=plants, _ten_cm=ten_cm, _flower=flower, _seed=seed, _flora=flora,
+        _cut_seed=int(for_cuts.integers(2**63)),
     )  # fmt: skip
 
 
 def _events(
-    plants: Plants, flower: npt.NDArray[np.int64], seed: npt.NDArray[np.int64], as_of: int, start: date
+    plants: Plants, ten_cm: IntArray, flower: IntArray, seed: IntArray, *, as_of: int, start: date
 ) -> tuple[Event, ...]:
     days, weight = plants.days, plants.weight
-    up = reached_by_day(plants.up, weight, days)
-    of_all = up / weight.sum(axis=1, keepdims=True)
+    of_all = reached_by_day(plants.up, weight, days) / weight.sum(axis=1, keepdims=True)
     found: list[tuple[str, FloatArray]] = [
         (f"emerges_{percent}", day_of_share(plants.up, weight, percent / 100, days)) for percent in (10, 50, 90)
     ]
-    for name, when in (("height_10_cm", plants.reach_height(10.0)), ("flowers", flower), ("viable_seed", seed)):
-        reached = reached_by_day(when, weight, days)
+    standing = plants.standing
+    up = reached_by_day(plants.up, standing, days)
+    for name, when, least in (
+        ("height_10_cm", ten_cm, EVENT_SHARE),
+        ("flowers", flower, EVENT_SHARE),
+        ("viable_seed", seed, EVENT_SHARE),
+        ("tallest_8_cm", plants.reach_height(CULTIVATED_CM), TALLEST_SHARE),
+        ("tallest_10_cm", ten_cm, TALLEST_SHARE),
+    ):
+        reached = reached_by_day(when, standing, days)
         share = np.divide(reached, up, out=np.zeros_like(up), where=up > 0)
-        found.append((name, first_day(share, EVENT_SHARE)))
+        found.append((name, first_day(share, least)))
     since = np.where(np.arange(days) > as_of, of_all - of_all[:, as_of : as_of + 1], 0.0)
     found.append(("next_flush", first_day(since, FLUSH_SHARE)))
-    dies = plants.dies[:, 0].astype(np.float64)
-    found.append(("killing_frost", np.where(dies < days, dies, np.nan)))
+    frost = plants.frost[:, 0].astype(np.float64)
+    found.append(("killing_frost", np.where(frost < days, frost, np.nan)))
     for _, column in found:
         column.setflags(write=False)
     return tuple(Event(name, column, start) for name, column in found)
-
-
-def _check(
-    *, lat: float, as_of: date, seen: Sequence[Sighting], planted: date | None, of_the_group: bool, code: str
-) -> None:
-    if not 0 <= lat <= NORTHERNMOST:
-        raise Refused(
-            f"latitude {lat:g}",
-            where="--lat",
-            rule=f"The clock knows seasons between 0 and {NORTHERNMOST:g} degrees north only.",
-            step="Give degrees north; south of the equator the year runs the other way and nothing here holds.",
-        )
-    if not of_the_group:
-        raise Refused(
-            f"taxon {code}", where="--taxon", rule="The clock knows weeds of the group, not look-alikes.",
-            step="Give the weed's code.",
-        )  # fmt: skip
-    for sighting in seen:
-        if sighting.on > as_of:
-            raise Refused(
-                f"a sighting of {sighting.on}", where="--seen", rule=f"Nothing after the as-of date {as_of} counts.",
-                step="Move the as-of date, or leave the sighting out.",
-            )  # fmt: skip
-        if sighting.on.year != as_of.year:
-            raise Refused(
-                f"a sighting of {sighting.on}", where="--seen", rule=f"The season is that of {as_of.year}.",
-                step="Leave sightings of other years out.",
-            )  # fmt: skip
-    if planted is not None and abs(planted.year - as_of.year) > 1:
-        raise Refused(
-            f"planted {planted}", where="--planted", rule=f"The crop is that of the season {as_of.year}.",
-            step="Correct the year.",
-        )  # fmt: skip

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.clock._plants import Plants
+from tepal.clock._traits import spread_evenly
 from tepal.doubt import day_quantile
 from tepal.flora import Flora, Parameter
 
@@ -45,7 +46,10 @@ class Regrowth:
         return self.quantile("flowers", 0.1)
 
 
-def regrow(plants: Plants, flora: Flora, code: str, *, cut_on: int, cut_height_cm: float, start: date) -> Regrowth:
+def regrow(
+    plants: Plants, flora: Flora, code: str, *, cut_on: int, cut_height_cm: float, start: date,
+    rng: np.random.Generator,
+) -> Regrowth:  # fmt: skip
     """Regrowth of plants cut on a day at a height (cm above soil), straight between the heights that were tried.
 
     New growth rises linearly in degree days at the published rate of its cut. It flowers after a share of the way that
@@ -53,17 +57,15 @@ def regrow(plants: Plants, flora: Flora, code: str, *, cut_on: int, cut_height_c
     """
     if cut_height_cm < 0:
         raise ValueError(f"a cut is at or above the soil, got {cut_height_cm}")
-    z = plants.members.z
-    # Members keep one luck of regrowth: numbers that no other part of the clock reads twice in the same way.
-    luck = (z[:, 0] - z[:, 3]) / math.sqrt(2)
+    of_rate, of_survival, of_part = spread_evenly(rng, len(plants.members), 3).T
     rows = {
         name: [flora.parameter(name, code, condition) for _, condition in _TRIED_CM]
         for name in ("regrowth_rate", "cut_survives")
     }
-    rate = np.exp(_between(rows["regrowth_rate"], cut_height_cm, luck, math.log))
-    survives = 1 / (1 + np.exp(-_between(rows["cut_survives"], cut_height_cm, z[:, 5], _logit)))
+    rate = np.exp(_between(rows["regrowth_rate"], cut_height_cm, of_rate, math.log))
+    survives = 1 / (1 + np.exp(-_between(rows["cut_survives"], cut_height_cm, of_survival, _logit)))
     centre, spread = _point(flora.parameter("regrowth_flower_share", code), math.log)
-    part = np.exp(centre + spread * luck)
+    part = np.exp(centre + spread * of_part)
     days = plants.days
     future = plants.members.future
     growth = plants.courses.growth[future]
@@ -74,8 +76,8 @@ def regrow(plants: Plants, flora: Flora, code: str, *, cut_on: int, cut_height_c
     seed = np.full(flower.shape, days)
     for_seed = flower < days
     seed[for_seed] = _first_since(ripening[for_seed], flower[for_seed], need[for_seed], days)
-    dies = plants.dies[:, 0]
-    days_of = [np.where(when < dies, when.astype(np.float64), np.nan) for when in (back, flower, seed)]
+    frost = plants.frost[:, 0]
+    days_of = [np.where(when < frost, when.astype(np.float64), np.nan) for when in (back, flower, seed)]
     return Regrowth(survives, days_of[0], days_of[1], days_of[2], start)
 
 

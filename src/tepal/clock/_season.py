@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from tepal.clock._climate import made_up_years
+from tepal.clock._climate import made_up_years, usual_c
 from tepal.clock._weather import Weather
 from tepal.tables import Refused
 
@@ -23,6 +23,8 @@ _FUTURES = 40
 # Between-year standard deviation of a season's mean temperature (judgement, about that of the Great Plains).
 _SD_YEAR_C = 1.3
 _FEBRUARY_29 = 59
+# So far above what a latitude usually has no place is; a file in Fahrenheit is about 25 degrees above it.
+_TOO_WARM_C = 13.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,8 +32,8 @@ class Season:
     """Possible courses of one year's weather: arrays of shape (futures, days), day 0 is 1 January.
 
     Up to day index `known_to` all futures agree, but for unknown days at the start of the year. `past_years`: the years
-    that stand behind the futures (empty: a made-up climate). `filled`: days up to the as-of date that were missing and
-    drawn between their neighbours. `notes`: sentences on what had to be assumed.
+    that stand behind the futures (empty: a made-up climate). `filled`: days in use that were missing and drawn between
+    their neighbours, of this season and of past years. `notes`: sentences on what had to be assumed.
     """
 
     start: date
@@ -83,9 +85,9 @@ def season(
             start=start, as_of=as_of, lat=lat, tmin_c=_locked(low + outlook_c), tmax_c=_locked(high + outlook_c),
             prcp_mm=_locked(rain), known_to=-1, past_years=(), filled=(), notes=(_NO_STATION,),
         )  # fmt: skip
-    known, first, filled = _known(columns, start)
+    known, first = _known(columns, start)
     rest = _past_years(columns, start, days, needed_from=0 if first else known + 1)
-    notes: list[str] = []
+    notes = _too_warm(columns, lat)
     if rest.years:
         copies = max(1, math.ceil(_FUTURES / len(rest.years)))
         futures = [np.tile(column, (copies, 1)) for column in rest.columns]
@@ -111,7 +113,8 @@ def season(
             column[:, first : known + 1] = seen[first : known + 1]
     return Season(
         start=start, as_of=as_of, lat=lat, tmin_c=_locked(futures[0]), tmax_c=_locked(futures[1]),
-        prcp_mm=_locked(futures[2]) if len(futures) > 2 else None, known_to=known, past_years=rest.years, filled=filled,
+        prcp_mm=_locked(futures[2]) if len(futures) > 2 else None, known_to=known, past_years=rest.years,
+        filled=_in_use(columns.filled, start, rest.years, 0 if first else known + 1),
         notes=tuple(notes),
     )  # fmt: skip
 
@@ -183,12 +186,33 @@ def _in_short_run(missing: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
     return short
 
 
-def _known(columns: _Columns, start: date) -> tuple[int, int, tuple[date, ...]]:
-    """Index of the last and of the first known day of the season, and the filled days. (-1, 0) where none is known."""
+def _in_use(filled: tuple[date, ...], start: date, years: tuple[int, ...], needed_from: int) -> tuple[date, ...]:
+    """Filled days that stand in a future: all of this season's, and those of a past year that are needed of it."""
+    kept = set(years)
+    return tuple(
+        day for day in filled
+        if day >= start or (day.year in kept and (day - date(day.year, 1, 1)).days >= needed_from)
+    )  # fmt: skip
+
+
+def _too_warm(columns: _Columns, lat: float) -> list[str]:
+    """A note where a station is warmer than any place of its latitude: its file may be in Fahrenheit."""
+    of_year = (np.arange(columns.values[0].size) + columns.first.timetuple().tm_yday - 1) % 365
+    above = float(np.nanmean((columns.values[0] + columns.values[1]) / 2 - usual_c(lat, of_year)))
+    if above < _TOO_WARM_C:
+        return []
+    return [
+        f"The station is {above:.0f} °C warmer than its latitude usually is. Are its temperatures in Fahrenheit? "
+        "Columns named tmin_f and tmax_f are read as such."
+    ]
+
+
+def _known(columns: _Columns, start: date) -> tuple[int, int]:
+    """Index of the last and of the first known day of the season. (-1, 0) where none is known."""
     (low, *_) = columns.season(start)
     known = np.flatnonzero(~np.isnan(low))
     if not known.size:
-        return -1, 0, columns.filled
+        return -1, 0
     first, last = int(known[0]), int(known[-1])
     hole = np.flatnonzero(np.isnan(low[first : last + 1]))
     if hole.size:
@@ -202,7 +226,7 @@ def _known(columns: _Columns, start: date) -> tuple[int, int, tuple[date, ...]]:
             rule=f"At most {LONGEST_FILLED} days in a row of this season are filled from their neighbors.",
             step="Get the missing days from the station, or from one nearby.",
         )
-    return last, first, columns.filled
+    return last, first
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -48,10 +48,23 @@ def first_day(share: FloatArray, least: float) -> FloatArray:
 
 
 def upper_point(values: FloatArray, weight: FloatArray, among: BoolArray, share: float) -> FloatArray:
-    """The value that the top `share` of the plants `among` reach, per member; -inf where there are none."""
+    """The value that the top `share` of the plants `among` reach, per member; -inf where there are none.
+
+    As in `day_of_share` each plant stands for those around its rank.
+    """
     ranked = np.where(among, values, -np.inf)
     order = np.argsort(-ranked, axis=1)
     ranked = np.take_along_axis(ranked, order, axis=1)
-    sums = np.cumsum(np.take_along_axis(np.where(among, weight, 0.0), order, axis=1), axis=1)
-    at = (sums >= share * sums[:, -1:] - 1e-12).argmax(axis=1)
-    return np.asarray(ranked[np.arange(values.shape[0]), at])
+    weights = np.take_along_axis(np.where(among, weight, 0.0), order, axis=1)
+    sums = np.cumsum(weights, axis=1)
+    total = np.maximum(sums[:, -1:], 1e-12)
+    middle = (sums - weights / 2) / total
+    after = np.minimum((middle < share).sum(axis=1), values.shape[1] - 1)
+    rows, before = np.arange(values.shape[0]), np.maximum(after - 1, 0)
+    upper, lower = ranked[rows, before], ranked[rows, after]
+    step = middle[rows, after] - middle[rows, before]
+    part = np.clip((share - middle[rows, before]) / np.where(step > 0, step, 1.0), 0.0, 1.0)
+    # Past the last plant among them there is nothing to go halfway to.
+    known = np.isfinite(lower) & np.isfinite(upper)
+    gap = np.subtract(upper, lower, out=np.zeros_like(upper), where=known)
+    return np.asarray(upper - part * gap)

@@ -128,9 +128,8 @@ def log_likelihood(plants: Plants, seen: Sequence[Sighting], published: Publishe
 def _one(plants: Plants, sighting: Sighting, published: Published) -> FloatArray:
     day = plants.courses.season.index(sighting.on)
     total = np.zeros(len(plants.members))
-    is_up = plants.up <= day
     if sighting.nothing_up:
-        up = np.where(is_up, plants.weight, 0.0).sum(axis=1)
+        up = np.where(plants.alive(day), plants.weight, 0.0).sum(axis=1)
         return np.asarray(-up / _OVERLOOKED_SHARE) + _height(
             plants, day, _OVERLOOKED_CM, TALLEST_SHARE, 0.5, at_most=True
         )
@@ -164,10 +163,11 @@ def _height(
     The tails of this error are light and those of the field's own factors heavy, so that in a conflict the sighting
     wins. `at_most`: only plants taller than that speak against a member.
     """
-    is_up = (plants.up <= day) & (day < plants.dies)
+    is_up = plants.alive(day)
     reached = upper_point(plants.height_cm(day), plants.weight, is_up, share)
     # Where none is up, the first plant's missing warmth stands in, so that members nearer to the truth weigh more.
-    missing = 0.5 * np.exp(np.minimum(plants.age_dd(day).max(axis=1), 0.0) / 50)
+    to_come = np.where(plants.worked > day, plants.age_dd(day), -np.inf).max(axis=1)
+    missing = 0.5 * np.exp(np.minimum(to_come, 0.0) / 50)
     model = np.where(is_up.any(axis=1), np.maximum(reached, 0.0) + _NOTHING_CM, missing)
     off = (np.log(model) - np.log(height_cm + _NOTHING_CM)) / sd
     return np.asarray(-0.5 * np.maximum(off, 0.0 if at_most else -np.inf) ** 2)
@@ -175,6 +175,8 @@ def _height(
 
 def _happened(plants: Plants, when: npt.NDArray[np.int64], day: int, seen: bool, after: float) -> FloatArray:
     """Whether the most advanced plants have reached something by a day; logistic in days."""
-    first = -upper_point(-when.astype(np.float64), plants.weight, plants.up <= day, TALLEST_SHARE)
+    # Frozen plants still show their flowers and their seed.
+    there = (plants.up <= day) & (day < plants.worked)
+    first = -upper_point(-when.astype(np.float64), plants.weight, there, TALLEST_SHARE)
     since = np.where(np.isfinite(first), day - after - first, -200.0) / _DAY_ERROR
     return np.asarray(-np.logaddexp(0.0, -since if seen else since))

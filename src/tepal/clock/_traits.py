@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtri
 
+from tepal.clock._normal import normal_quantile
 from tepal.flora import Flora, Parameter
 
 FloatArray = npt.NDArray[np.float64]
@@ -44,6 +44,8 @@ _DRAWN: tuple[tuple[str, str, str, bool], ...] = (
     ("canopy_half_dd", "", _LOG, False),
     ("canopy_emergence_cut", "", _LOGIT, False),
     ("canopy_height_cut", "", _LOGIT, False),
+    ("tillage_wakes", "", _LOGIT, False),
+    ("tillage_to_up_dd", "", _LOG, False),
 )
 _FIXED = (
     "emergence_base_c",
@@ -52,6 +54,7 @@ _FIXED = (
     "rain_that_wets_mm",
     "growth_base_c",
     "growth_upper_c",
+    "flower_base_c",
     "flower_upper_c",
     "plant_growth_spread",
     "day_length_width_h",
@@ -92,10 +95,9 @@ class Published:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Members:
-    """The ensemble: `future` (index of the weather, shape = (members,)), `z` (members, DIMENSIONS), values by name."""
+    """The ensemble: `future` (index of the weather, shape = (members,)), and values by name."""
 
     future: npt.NDArray[np.int64]
-    z: FloatArray
     values: Mapping[tuple[str, str], FloatArray]
 
     def __len__(self) -> int:
@@ -106,13 +108,13 @@ class Members:
         return self.values[name, condition][:, None]
 
 
-def spread_evenly(rng: np.random.Generator, count: int) -> FloatArray:
-    """Standard normal numbers, shape = (count, DIMENSIONS), each dimension cut in `count` equally likely parts.
+def spread_evenly(rng: np.random.Generator, count: int, dimensions: int = DIMENSIONS) -> FloatArray:
+    """Standard normal numbers, shape = (count, dimensions), each dimension cut in `count` equally likely parts.
 
     A Latin hypercube: quantiles of the ensemble jump less from one question to the next than with free draws.
     """
-    ranks = rng.permuted(np.tile(np.arange(count), (DIMENSIONS, 1)), axis=1).T
-    return np.asarray(ndtri((ranks + rng.random((count, DIMENSIONS))) / count))
+    ranks = rng.permuted(np.tile(np.arange(count), (dimensions, 1)), axis=1).T
+    return normal_quantile((ranks + rng.random((count, dimensions))) / count)
 
 
 def even_futures(rng: np.random.Generator, count: int, futures: int) -> npt.NDArray[np.int64]:
@@ -137,7 +139,7 @@ def members(z: FloatArray, future: npt.NDArray[np.int64], published: Published) 
             on_scale = 1 / (1 + np.exp(-on_scale))
         values[name, condition] = on_scale
     _in_order(values)
-    return Members(future, z, values)
+    return Members(future, values)
 
 
 def _in_order(values: dict[tuple[str, str], FloatArray]) -> None:
