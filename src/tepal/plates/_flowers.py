@@ -8,7 +8,7 @@ from tepal.plates._curve import UP, arc, between, crescent, ellipse, hatch, plac
 from tepal.plates._leaf import Blade, Place, outline
 from tepal.plates._sheet import HAIR, HEAVY, LIGHT, OUTLINE, VEIN, Sheet
 
-BRACT = Blade(4.6, 0.2, "egg", "drawn_out")
+BRACT = Blade(4.3, 0.22, "egg", "drawn_out")
 TEPALS = {
     "pointed": Blade(2.5, 0.6, "tapering", "egg"),
     "awned": Blade(2.5, 0.56, "tapering", "tapering"),
@@ -30,7 +30,7 @@ def bract(sheet: Sheet, place: Place, *, weight: float = HEAVY, part: str = "bra
     """A bract: narrow, its thick green middle vein running out into a stiff point."""
     points, corners = outline(BRACT, 4)
     sheet.line(place.put(points), weight, closed=True, fill="wash", corners=corners, part=part)
-    spine = [0.02 + 0.03j, 0.4 + 0.028j, 1 + 0j, 0.4 - 0.028j, 0.02 - 0.03j]
+    spine = [0.05 + 0.012j, 0.5 + 0.012j, 1 + 0j, 0.5 - 0.012j, 0.05 - 0.012j]
     sheet.line(place.put(spine), VEIN, closed=True, fill="ink", corners=(0, 2, 4))
 
 
@@ -87,8 +87,11 @@ def flower(
         sheet.per_mm = tall / flower_mm
     foot = 50 + 89j
     sheet.line([foot + 5j, foot], HEAVY)
+    # A bract leans outwards: it is drawn so long that its tip stands as high as the bract is long.
+    lean = Place(0j, UP - 27, 1.0, 18).point(1).imag
+    drawn = long / -lean
     # The second bract stands behind the flower on the other side.
-    bract(sheet, Place(foot + 3, UP + 27, long, -18), weight=LIGHT, part="bract-behind")
+    bract(sheet, Place(foot + 3, UP + 27, drawn, -18), weight=LIGHT, part="bract-behind")
     if male:
         _stamens(sheet, foot, tall)
     else:
@@ -96,16 +99,14 @@ def flower(
     fan = {3: (-25, 25, 0), 2: (-20, 20), 1: (12,), 0: ()}[int(tepals)]
     for turn in fan:
         tepal(sheet, kind, Place(foot + turn * 0.12, UP + turn, tall, turn * 0.5), weight=OUTLINE)
-    place = Place(foot - 4, UP - 27, long, 18)
+    place = Place(foot - 4, UP - 27, drawn, 18)
     bract(sheet, place)
     tip = place.point(1)
     if asks == "eye":
         top = foot.imag - tall
         sheet.leader(complex(8, top), complex(92, top))
         return
-    shift = -9.0
-    a, b = place.base + shift - 2, tip + shift - 2
-    x = min(a.real, b.real, 22.0) - 4
+    x = min(place.base.real, tip.real, 33.0) - 15
     low, high = complex(x, place.base.imag), complex(x, tip.imag)
     sheet.leader(tip, high)
     sheet.leader(place.base, low)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import cmath
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from tepal.plates._curve import UP, placed
+from tepal.plates._curve import UP, ellipse, placed
 from tepal.plates._head_forms import HEADS
-from tepal.plates._leaf import Blade
-from tepal.plates._plants import Spike, beads, cluster, draw_head, draw_spike, leaf_at, sway
+from tepal.plates._leaf import Blade, Place, small_leaf
+from tepal.plates._plants import Spike, beads, draw_head, draw_spike, sway
 from tepal.plates._seedlings import GROUND, soil
 from tepal.plates._sheet import LIGHT, OUTLINE, VEIN, Sheet
 
@@ -35,107 +33,125 @@ class Looks:
     weight: float = OUTLINE
 
 
+@dataclass(slots=True)
+class _Parts:
+    """Parts of a plant while it grows; drawn kind by kind, so that one kind shares an element of the SVG."""
+
+    looks: Looks
+    stems: list[list[complex]] = field(default_factory=list)
+    stalks: list[tuple[complex, complex]] = field(default_factory=list)
+    blades: list[Place] = field(default_factory=list)
+    joints: list[tuple[complex, float]] = field(default_factory=list)
+    spikes: list[Spike] = field(default_factory=list)
+
+    def leaf(self, root: complex, turn: float, long: float, stalk: float, droop: float = 0.0) -> None:
+        base = Place(root, turn, max(0.5, stalk * long)).point(1)
+        self.stalks.append((root, base))
+        self.blades.append(Place(base, turn, long, droop))
+
+    def branch(self, axis: Spike, leaves: int, long: float) -> None:
+        """A side branch: leaves by turns along it, at its end a spike or a leaf."""
+        looks = self.looks
+
+        def at(t: float) -> complex:
+            return placed([complex(t, 0)], axis.base, axis.turn, axis.length, axis.bend)[0]
+
+        self.stems.append([at(i / 4) for i in range(5)])
+        for i in range(leaves):
+            t = 0.3 + 0.66 * i / leaves
+            side = 1 if i % 2 else -1
+            self.leaf(at(t), axis.turn + axis.bend * t + 56 * side, long * (1 - 0.35 * t), looks.stalk * 0.5)
+            self.joints.append((at(t), 1.5))
+        end, turn = at(1), axis.turn + axis.bend
+        if looks.head in HEADS:
+            reach = axis.length * (0.5 if looks.head_share > 0.25 else 0.36)
+            self.spikes.append(Spike(end, turn, reach, max(2.6, reach / 5)))
+        else:
+            self.leaf(end, turn, long * 0.8, 0.1)
+
+    def draw(self, sheet: Sheet) -> None:
+        looks = self.looks
+        sheet.lines(self.stems, LIGHT, curved=True)
+        sheet.lines(self.stalks, VEIN)
+        for place in self.blades:
+            small_leaf(sheet, looks.blade, place, weight=LIGHT)
+        if looks.head in ("axillary_clusters", "balls_and_spike"):
+            for root, r in self.joints:
+                sheet.lumps(ellipse(root, r, r, 10, 5), 0.25, LIGHT)
+        for spike in self.spikes:
+            if HEADS[looks.head].loose:
+                beads(sheet, spike, weight=VEIN, part="")
+            else:
+                draw_spike(sheet, spike, weight=LIGHT, bristle=looks.bristle * 0.7, part="")
+
+
+# Height in units of a plant that fills the plate; of a mat its reach.
+SIZES = {"erect": 84.0, "bushy": 66.0, "mat": 96.0}
+
+
 def draw_plant(sheet: Sheet, looks: Looks, foot: complex, tall: float) -> None:
-    """A whole plant of that height in units."""
-    if looks.habit == "mat":
-        _mat(sheet, looks, foot, tall)
-    elif looks.habit == "bushy":
-        _bushy(sheet, looks, foot, tall)
-    else:
+    """A whole plant of that height in units; a flat one reaches as far to both sides together."""
+    if looks.habit == "erect":
         _erect(sheet, looks, foot, tall)
+        return
+    parts = _Parts(looks)
+    # Each branch: degrees from upright, length in shares of `tall`, bend; to both sides.
+    rays: tuple[tuple[float, float, float], ...]
+    if looks.habit == "mat":
+        rays, leaves = ((89, 0.46, 2), (78, 0.47, 18), (66, 0.4, 36), (44, 0.2, 50), (10, 0.12, 0)), 6
+    else:
+        rays, leaves = ((72, 0.8, -36), (52, 0.92, -32), (31, 0.96, -22), (10, 0.95, -8)), 5
+    for i, (lean, long, bend) in enumerate(rays):
+        for side in (-1, 1):
+            stretch = 1 - 0.05 * ((i + side) % 3)
+            axis = Spike(foot - 0.5j, UP + side * lean, tall * long * stretch, 0, side * bend)
+            parts.branch(axis, leaves if long > 0.3 else 2, tall * looks.leaf)
+    parts.draw(sheet)
 
 
 def _erect(sheet: Sheet, looks: Looks, foot: complex, tall: float) -> None:
     headed = looks.head in HEADS
-    top = tall * (1 - (looks.head_share if headed else 0.06))
-    sheet.line([foot, foot - top * 1j], looks.weight, angular=True)
-    nodes = 8
-    heights = [top * (0.08 + 0.92 * (k / nodes) ** 0.85) for k in range(nodes)]
-    for k in range(1, 5):
+    top = tall * (1 - (looks.head_share if headed else 0.2 if looks.head == "balls_and_spike" else 0.08))
+    end = foot - top * 1j
+    parts = _Parts(looks)
+    nodes = 9
+    heights = [top * (0.07 + 0.9 * (k / (nodes - 1)) ** 0.88) for k in range(nodes)]
+    long = tall * looks.leaf
+    for k in range(1, 6):
         side = 1 if k % 2 else -1
-        _branch(
-            sheet, looks, Spike(foot - heights[k] * 1j, UP + side * 48, tall * (0.36 - 0.045 * k), 0, -30 * side), 4
-        )
+        axis = Spike(foot - heights[k] * 1j, UP + side * 50, tall * (0.37 - 0.042 * k), 0, -32 * side)
+        parts.branch(axis, 4, long * 0.75)
     for k, y in enumerate(heights):
         side = -1 if k % 2 else 1
-        long = tall * looks.leaf * (1.0 - 0.055 * k)
-        turn, stalk = UP + side * (68 - 3.5 * k + 5 * sway(k)), looks.stalk * (1 - 0.06 * k)
-        leaf_at(sheet, foot - y * 1j, turn, looks.blade, long=long, stalk=stalk,
-                weight=LIGHT, droop=12 * side)  # fmt: skip
-        if looks.spines:
-            sheet.lines([(foot - y * 1j, foot - y * 1j + complex(s * 5, -1.5)) for s in (-1, 1)], LIGHT)
-        _clusters(sheet, looks, foot - y * 1j, max(1.7, tall * 0.022), k)
-    end = foot - top * 1j
+        turn, stalk = UP + side * (66 - 2.5 * k + 5 * sway(k)), looks.stalk * (1 - 0.06 * k)
+        parts.leaf(foot - y * 1j, turn, long * (1 - 0.045 * k), stalk, 14 * side)
+        parts.joints.append((foot - y * 1j, max(1.9, tall * 0.024)))
+    if not headed:
+        for turn in (-42, 42, -14, 16):
+            parts.leaf(end, UP + turn, long * 0.6, 0.2)
+    sheet.line([foot, end], looks.weight, angular=True)
+    if looks.spines:
+        roots = [foot - y * 1j for y in heights]
+        sheet.lines([(z, z + complex(side * 5, -1.5)) for z in roots for side in (-1, 1)], LIGHT)
+    parts.draw(sheet)
     if headed:
         draw_head(sheet, looks.head, end, tall - top, weight=LIGHT, bristle=looks.bristle)
-        return
-    if looks.head == "balls_and_spike":
-        draw_spike(sheet, Spike(end, UP, tall * 0.2, 3.2, 8), weight=LIGHT)
-    for turn in (-42, 42, -14, 16):
-        leaf_at(sheet, end, UP + turn, looks.blade, long=tall * looks.leaf * 0.5, stalk=0.2)
-
-
-def _branch(sheet: Sheet, looks: Looks, axis: Spike, leaves: int) -> None:
-    line = placed([complex(i / 4, 0) for i in range(5)], axis.base, axis.turn, axis.length, axis.bend)
-    sheet.line(line, LIGHT)
-    for i in range(leaves):
-        t = 0.35 + 0.6 * i / leaves
-        root = placed([complex(t, 0)], axis.base, axis.turn, axis.length, axis.bend)[0]
-        turn = axis.turn + axis.bend * t
-        long = axis.length * min(0.5, 1.6 * looks.leaf) * (1 - 0.3 * t)
-        leaf_at(
-            sheet, root, turn + (58 if i % 2 else -58), looks.blade, long=long, stalk=looks.stalk * 0.5, weight=VEIN
-        )
-        _clusters(sheet, looks, root, 1.6, i)
-    end, turn = line[-1], axis.turn + axis.bend
-    if looks.head in HEADS:
-        long = axis.length * (0.5 if looks.head_share > 0.3 else 0.36)
-        tip = Spike(end, turn, long, max(2.4, long / 6))
-        if HEADS[looks.head].loose:
-            beads(sheet, tip, weight=VEIN, part="")
-        else:
-            draw_spike(sheet, tip, weight=VEIN, bristle=looks.bristle * 0.7, part="")
-    else:
-        leaf_at(sheet, end, turn, looks.blade, long=axis.length * min(0.4, 1.3 * looks.leaf), stalk=0.1, weight=VEIN)
-
-
-def _clusters(sheet: Sheet, looks: Looks, root: complex, r: float, k: int) -> None:
-    if looks.head in ("axillary_clusters", "balls_and_spike"):
-        side = 1 if k % 2 else -1
-        cluster(sheet, root + complex(side * r * 0.5, -r * 0.4), r, weight=LIGHT, part="")
-
-
-def _bushy(sheet: Sheet, looks: Looks, foot: complex, tall: float) -> None:
-    for turn, long, bend in ((-72, 0.86, 34), (72, 0.86, -34), (-52, 0.96, 30), (52, 0.96, -30), (-30, 0.98, 22),
-                             (32, 0.98, -22), (-9, 0.95, 8), (12, 0.9, -8)):  # fmt: skip
-        _branch(sheet, looks, Spike(foot - tall * 0.03j, UP + turn, tall * long, 0, bend), 5)
-
-
-def _mat(sheet: Sheet, looks: Looks, foot: complex, tall: float) -> None:
-    # `tall` is the reach along the ground, seen from a little above: what goes back or forth is shortened.
-    reach = {-14: 0.5, 195: 0.5, -50: 0.44, 227: 0.42, 16: 0.5, 164: 0.5, 48: 0.46, 133: 0.46, 98: 0.36}
-    for angle, long in reach.items():
-        flat = cmath.rect(tall * long, math.radians(angle))
-        tip = complex(flat.real, flat.imag * 0.42)
-        _branch(sheet, looks, Spike(foot, math.degrees(cmath.phase(tip)), abs(tip), 0, 0), 5)
+    elif looks.head == "balls_and_spike":
+        draw_spike(sheet, Spike(end, UP, tall * 0.19, 3.4, 8), weight=LIGHT)
 
 
 def habit(sheet: Sheet, *, form: str = "erect", height_mm: float = 1000.0) -> None:
-    """How a plant grows. `form`: erect, bushy or mat."""
-    small = Blade(1.9, 0.62, "tapering", "egg")
+    """How a plant grows. `form`: erect, bushy or mat; of a mat `height_mm` is how far it reaches."""
+    small = Blade(1.9, 0.62, "tapering", "rounded")
     looks = {
-        "erect": Looks("erect", Blade(2.0), 0.19, 0.6, weight=2.0),
-        "bushy": Looks("bushy", small, 0.1, 0.4),
-        "mat": Looks("mat", small, 0.16, 0.3),
+        "erect": Looks("erect", BLADE, 0.16, 0.6, weight=2.0),
+        "bushy": Looks("bushy", small, 0.13, 0.4),
+        "mat": Looks("mat", small, 0.085, 0.3),
     }[form]
-    tall = {"erect": 84.0, "bushy": 64.0, "mat": 88.0}[form]
+    tall = SIZES[form]
     sheet.per_mm = tall / height_mm
-    ground = {"erect": GROUND, "bushy": GROUND, "mat": 56.0}[form]
-    if form != "mat":
-        soil(sheet, ground, left=6, right=94)
-    draw_plant(sheet, looks, complex(50, ground), tall)
-    if form == "mat":
-        sheet.lines([(z, z + 5 - 3j) for z in (6 + 80j, 24 + 88j, 44 + 86j, 62 + 90j, 80 + 84j, 92 + 78j)], VEIN)
+    soil(sheet, left=3, right=97)
+    draw_plant(sheet, looks, complex(50, GROUND), tall)
 
 
 def height(sheet: Sheet, *, height_mm: float = 0.0, largest: float = 1.0, head: bool = True) -> None:

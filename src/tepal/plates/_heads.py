@@ -77,17 +77,15 @@ def measured_spike(
     if asks == "width":
         wide = 34 * width_mm / largest
         sheet.per_mm = wide / width_mm
-        edge = draw_spike(sheet, Spike(50 + 95j, UP, 88, wide), weight=OUTLINE, part="top-spike")
-        middle = min((z for z in edge if z.real > 50), key=lambda z: abs(z.imag - 54))
-        half = max(abs(z.real - 50) for z in edge if abs(z.imag - middle.imag) < 6)
-        y = 54.0
-        sheet.measure(complex(50 - half, y), complex(50 + half, y))
+        draw_spike(sheet, Spike(50 + 92j, UP, 86, wide), weight=OUTLINE, part="top-spike")
+        # Thickest a third of the way up.
+        sheet.measure(complex(50 - wide / 2, 60), complex(50 + wide / 2, 60))
         return
     if asks == "side":
         long = 42 * length_mm / largest
         sheet.per_mm = long / length_mm
-        wide = 9 * sheet.per_mm
-        stem_leaves(sheet, 78)
+
+        stem_leaves(sheet, 74)
         for y, side in ((70, -1), (56, 1), (40, -1), (27, 1)):
             asked = y == 56
             spike = Spike(complex(50, y), UP + side * 52, long * (1 if asked else 0.8), max(4.5, min(8.0, long / 2.6)))
@@ -105,13 +103,13 @@ def measured_spike(
     foot = 50 + 88j
     sheet.line([50 + 95j, foot], HEAVY, angular=True)
     for side in (-1, 1):
-        low = Spike(foot, UP + side * 46, max(8.0, tall * 0.28), max(3.5, tall * 0.07), -20 * side)
-        draw_spike(sheet, low, weight=LIGHT, part="side-spike")
+        branch = Spike(foot, UP + side * 46, max(8.0, tall * 0.28), max(3.5, tall * 0.07), -20 * side)
+        draw_spike(sheet, branch, weight=LIGHT, part="side-spike")
         leaf_at(sheet, foot + 4j, UP + side * 80, _LEAF, long=22, stalk=0.4)
     draw_spike(sheet, Spike(foot, UP, tall, max(4.0, tall / 8.5)), weight=OUTLINE, part="top-spike")
     far = 72.0
-    for y in (foot.imag, foot.imag - tall):
-        sheet.leader(complex(54, y), complex(far, y))
+    for level in (foot.imag, foot.imag - tall):
+        sheet.leader(complex(54, level), complex(far, level))
     sheet.measure(complex(far, foot.imag), complex(far, foot.imag - tall))
 
 
@@ -126,7 +124,7 @@ def feel(
         y = 92 - 14.5 * i
         for side in (-1, 1):
             z = complex(40 + side * 13, y - (7 if side == 1 else 0))
-            if points_mm:
+            if points_mm and z.imag > 16:
                 out = placed([1 + 0j], 0j, UP + side * 56, points_mm * sheet.per_mm)[0]
                 if stiff:
                     spines.append((z + out * 0.1, out))

@@ -173,7 +173,8 @@ def small_leaf(sheet: Sheet, blade: Blade, place: Place, *, weight: float = OUTL
     """A leaf of a small drawing: four knots, no veins."""
     half = blade.half(blade.widest)
     edge = place.put([0j, complex(blade.widest, half), 1 + 0j, complex(blade.widest, -half)])
-    sheet.line(edge, weight, closed=True, fill=fill, corners=(0, 2))
+    corners = (0,) if blade.tip in ("rounded", "blunt") else (0, 2)
+    sheet.line(edge, weight, closed=True, fill=fill, corners=corners)
 
 
 def ridge(sheet: Sheet, points: list[complex], wide: float, *, weight: float = VEIN, fill: Fill = "paper") -> None:

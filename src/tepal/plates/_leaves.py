@@ -63,17 +63,17 @@ def leaf_tip(sheet: Sheet, *, asks: str = "notch", notch: float = 0.0, hair_mm: 
     # Only what lies above the cut: the rest of the leaf is left away, with a torn edge.
     kept = [z for z in edge if z.imag < cut]
     tip = [i for i, z in enumerate(kept) if edge.index(z) in corners]
-    sheet.line(kept, HEAVY if asks == "notch" else OUTLINE, part="blade", corners=tip, fill="wash")
+    sheet.line(kept, HEAVY if asks == "notch" else LIGHT, part="blade", corners=tip, fill="wash")
     torn = [between(kept[-1], kept[0], i / 8) + (2 if i % 2 else -2) * 1j * (0 < i < 8) for i in range(9)]
     sheet.line(torn, LIGHT)
     for vein in list(veins(blade, 6)):
         stroke = [z for z in place.put([vein[0] + (vein[-1] - vein[0]) * i / 8 for i in range(9)]) if z.imag < cut - 2]
         if len(stroke) > 1:
-            sheet.line(stroke, VEIN)
+            sheet.line(stroke, VEIN if asks == "notch" else HAIR)
     if hair_mm:
         top = place.point(1 - notch)
         sheet.line(
-            [top, top + complex(0.6, -0.55 * hair_mm * 2.1), top + complex(2, -hair_mm * 2.1)], OUTLINE, part="hair"
+            [top, top + complex(0.6, -0.55 * hair_mm * 2.1), top + complex(2, -hair_mm * 2.1)], HEAVY, part="hair"
         )
 
 

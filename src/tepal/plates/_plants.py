@@ -10,6 +10,9 @@ from tepal.plates._head_forms import HEADS
 from tepal.plates._leaf import Blade, Place, draw_leaf, small_leaf
 from tepal.plates._sheet import HAIR, LIGHT, OUTLINE, VEIN, Sheet
 
+# How far a lump of a spike stands out, in shares of its chord.
+BULGE = 0.24
+
 
 @dataclass(frozen=True, slots=True)
 class Spike:
@@ -36,10 +39,12 @@ def draw_spike(
     The points between the lumps come back, from the base along one side to the tip and back.
     """
     lumps = max(4 if spike.length < 20 else 6, min(13, round(spike.length / spike.wide * 1.25)))
+    # The lumps stand out from the points between them; both together make the width.
+    broad = max(0.3 * spike.wide, spike.wide / 2 - BULGE * spike.length / lumps)
     side = []
     for i in range(lumps):
         t = i / lumps
-        half = spike.wide / 2 * 0.86 * (min(1.0, 0.5 + 3 * t) * (1 - t**2.6) ** 0.6)
+        half = broad * (min(1.0, 0.5 + 3 * t) * (1 - t**2.6) ** 0.6)
         side.append(complex(t, half / spike.length))
     points = [*(z.conjugate() for z in side), 1 + 0j, *reversed(side)]
     edge = placed(points, spike.base, spike.turn, spike.length, spike.bend)
@@ -50,7 +55,7 @@ def draw_spike(
                 out = complex(0.8, 1.0 if one.imag >= 0 else -1.0) * bristle / spike.length
                 strokes.append(placed([one, one + out], spike.base, spike.turn, spike.length, spike.bend))
         sheet.lines(strokes, VEIN, part="bristles")
-    sheet.lumps(edge, 0.24, weight, part=part)
+    sheet.lumps(edge, BULGE, weight, part=part)
     if dark:
         sheet.lines(hatch(edge, 2.2, spike.turn + 62), VEIN)
     elif spike.wide > 5:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tepal.plates._curve import UP, between, hatch, inside, spread
-from tepal.plates._leaf import Blade, Place, draw_leaf, outline, small_leaf, stalk
+from tepal.plates._leaf import Blade, Place, draw_leaf, outline, small_leaf, stalk, veins
 from tepal.plates._sheet import HAIR, HEAVY, LIGHT, OUTLINE, VEIN, Sheet
 
 GROUND = 88.0
@@ -126,16 +126,16 @@ def _fringe(sheet: Sheet, edge: list[complex], middle: complex, n: int) -> None:
 
 def first_leaf(sheet: Sheet, *, notch: float = 0.0, length_mm: float = 14.0) -> None:
     """A seedling with its first true leaf opened; its tip is what is asked about."""
-    long = 46.0
+    long = 54.0
     sheet.per_mm = long / length_mm
     soil(sheet)
-    stalk(sheet, [50 + GROUND * 1j, 50 + 76j, 50 + 66j], wide=3.2, weight=LIGHT)
+    stalk(sheet, [50 + GROUND * 1j, 50 + 80j, 50 + 72j], wide=3.2, weight=LIGHT)
     for side in (1, -1):
-        place = Place(complex(50 + 2 * side, 67), -8 if side == 1 else 188, 34, -12 * side)
+        place = Place(complex(50 + 2 * side, 73), -8 if side == 1 else 188, 34, -12 * side)
         draw_leaf(sheet, Blade(4.2, 0.5, "blunt", "blunt"), place, weight=LIGHT, vein=0.0)
-    stalk(sheet, [50 + 66j, 50 + 60j, 50 + 55j], wide=2.4, weight=LIGHT)
+    stalk(sheet, [50 + 72j, 50 + 67j, 50 + 62j], wide=2.4, weight=LIGHT)
     blade = Blade(1.35, 0.42, "egg", "blunt", notch=notch)
-    draw_leaf(sheet, blade, Place(50 + 55j, UP, long), weight=HEAVY, part="blade", pairs=4, knots=8)
+    draw_leaf(sheet, blade, Place(50 + 62j, UP, long), weight=HEAVY, part="blade", pairs=4, knots=8)
 
 
 def arrangement(sheet: Sheet, *, opposite: bool = False, length_mm: float = 20.0) -> None:
@@ -184,7 +184,8 @@ def canopy(sheet: Sheet, *, star: bool = False, width_mm: float = 180.0) -> None
             blade = Blade(2.6, 0.42, "egg", "tapering")
         place = Place(Place(centre, turn, far - long).point(1), turn, long)
         sheet.line([centre, place.base], LIGHT)
-        draw_leaf(sheet, blade, place, weight=OUTLINE if i < n - 4 else LIGHT, pairs=3, vein=HAIR, knots=2, part="leaf")
+        small_leaf(sheet, blade, place, weight=OUTLINE if i < n - 4 else LIGHT)
+        sheet.lines([place.put(vein) for vein in veins(blade, 3 if long > 14 else 0)], HAIR)
     if not star:
         sheet.dots([centre], 5)
 

@@ -172,8 +172,9 @@ class Sheet:
         if found := self.bar():
             length, text = found
             y = 110.0
-            self.line([complex(3, y), complex(3 + length, y)], LIGHT, part="scale", angular=True)
-            self.lines([(complex(x, y - 1.5), complex(x, y + 1.5)) for x in (3, 3 + length)], LIGHT)
+            bar = [(complex(3, y), complex(3 + length, y))]
+            bar += [(complex(x, y - 1.5), complex(x, y + 1.5)) for x in (3, 3 + length)]
+            self.lines(bar, LIGHT, part="scale")
             self.text(complex(6 + length, y + 2.2), text, size=6.8, anchor="start")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from tepal.plates._curve import UP, between, spread
+from tepal.plates._curve import UP, between, hatch, spread
 from tepal.plates._leaf import Blade, Place, draw_leaf, stalk
 from tepal.plates._sheet import HAIR, HEAVY, LIGHT, OUTLINE, VEIN, Sheet
 
@@ -19,7 +19,7 @@ def stem(
     label: str = "",
     width_mm: float = 8.0,
 ) -> None:
-    """A piece of stem, or its top. `hairs`: how many on 10 mm of each edge; `pattern`: none, wash or stripes."""
+    """A piece of stem, or its top. `hairs`: how many on 10 mm of each edge; `pattern`: none, hatch or stripes."""
     wide = 15.0 if part == "main" else 10.0
     sheet.per_mm = wide / width_mm
     low, high = 94.0, (4.0 if part == "main" else 34.0)
@@ -31,6 +31,8 @@ def stem(
     sheet.area([*left, *right[::-1]], "paper" if pattern == "none" else "wash", angular=True)
     if pattern == "stripes":
         _stripes(sheet, wide, low, high)
+    elif pattern == "hatch":
+        sheet.lines(hatch([*left, *right[::-1]], 3.2, 45), HAIR, part="hatch")
     for edge in (left, right):
         sheet.line(edge, weight, angular=True, part="stem")
     if hairs:
@@ -46,7 +48,7 @@ def _branches(sheet: Sheet, part: str, wide: float) -> None:
             turn = UP + side * 52
             tip = Place(root, turn, 19).point(1)
             stalk(sheet, [root - side * 2, between(root, tip, 0.5), tip], wide=4, weight=LIGHT)
-            draw_leaf(sheet, Blade(1.9), Place(tip, turn, 34), weight=LIGHT, vein=HAIR, pairs=4, knots=3)
+            draw_leaf(sheet, Blade(1.9), Place(tip, turn, 29), weight=LIGHT, vein=HAIR, pairs=4, knots=3)
         return
     for turn, long in ((-160, 30), (-22, 30), (-128, 32), (-55, 32), (-92, 30)):
         base = Place(50 + 36j, turn, 7).point(1)

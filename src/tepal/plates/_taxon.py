@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from tepal.flora import Flora, Measure
+from tepal.flora import STAGES, Flora, Measure, StateShares
 from tepal.plates import _stems
 from tepal.plates._curve import UP
 from tepal.plates._draw import Plate, plate_of
 from tepal.plates._flowers import flower
-from tepal.plates._habit import Looks, draw_plant
+from tepal.plates._habit import SIZES, Looks, draw_plant
 from tepal.plates._head_forms import HEADS
 from tepal.plates._heads import in_joints, stem_leaves
 from tepal.plates._leaf import Blade, Place, draw_leaf, stalk
@@ -109,16 +109,17 @@ class _Taxon:
         self.flora, self.code = flora, code
         self.used: dict[str, str] = {}
 
-    def row(self, trait: str) -> Any:
+    def row(self, trait: str) -> StateShares | Measure | None:
         """What the tables tell of a trait: at the latest stage that they tell of."""
         name = self.flora.portrait.get(trait, "")
+        tables: tuple[Mapping[Any, StateShares | Measure], ...] = (self.flora.shares, self.flora.measures)
         rows = [
             row
-            for table in (self.flora.shares, self.flora.measures)
-            for (code, character, _), row in table.items()
-            if (code, character) == (self.code, name)
+            for stage in reversed(("any", *STAGES))
+            for table in tables
+            if (row := table.get((self.code, name, stage))) is not None
         ]
-        return rows[-1] if rows else None
+        return rows[0] if rows else None
 
     def number(self, trait: str, default: float) -> float:
         """The mean of a measured trait, in the character's unit."""
@@ -128,9 +129,9 @@ class _Taxon:
     def settings(self, trait: str) -> Mapping[str, Any]:
         """The settings of the state that most plants show; empty where nothing is told."""
         row = self.row(trait)
-        if row is None:
+        if not isinstance(row, StateShares):
             return {}
-        state = max(row.shares, key=row.shares.get)
+        state = max(row.shares, key=lambda name: row.shares[name])
         plate = self.flora.plates[row.character]
         self.used[row.character] = state
         return {**plate.settings, **plate.by_state[state]}
@@ -152,15 +153,15 @@ def _plant(sheet: Sheet, taxon: _Taxon) -> None:
     height_cm = taxon.number("height", 100.0)
     long_cm = taxon.number("blade_length", 6.0)
     head_cm = taxon.number("head_length", 0.25 * height_cm)
-    tall = {"erect": 86.0, "bushy": 66.0, "mat": 88.0}[form]
+    tall = SIZES[form]
     # A flat plant is about four times as wide as high (judgement).
     across_cm = 4 * height_cm if form == "mat" else height_cm
     sheet.per_mm = tall / (10 * across_cm)
-    # A leaf that small would not be seen: never under a twelfth of the plant.
+    # Leaves true to scale would be specks on a plant as tall as a person: about twice their size.
     looks = Looks(
         habit=form,
         blade=_blade(taxon),
-        leaf=min(0.24, max(0.085, 1.6 * long_cm / across_cm)),
+        leaf=min(0.2, max(0.08 if form == "mat" else 0.125, 2 * long_cm / across_cm)),
         stalk=taxon.number("stalk_ratio", 0.6),
         head=head,
         head_share=min(0.42, max(0.16, (1.0 if head == "one_long_spike" else 1.2) * head_cm / height_cm)),
@@ -168,10 +169,8 @@ def _plant(sheet: Sheet, taxon: _Taxon) -> None:
         spines=bool(taxon.settings("spines").get("spines")),
         weight=HEAVY,
     )
-    ground = 56.0 if form == "mat" else GROUND + 3
-    if form != "mat":
-        soil(sheet, ground, left=6, right=94)
-    draw_plant(sheet, looks, complex(50, ground), tall)
+    soil(sheet, left=3, right=97)
+    draw_plant(sheet, looks, complex(50, GROUND), tall)
 
 
 def _leaf(sheet: Sheet, taxon: _Taxon) -> None:
