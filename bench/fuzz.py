@@ -15,6 +15,7 @@ import argparse
 import io
 import json
 import re
+import resource
 import struct
 import subprocess
 import sys
@@ -198,7 +199,11 @@ def _gpkg(folder: Path) -> tuple[Callable[[bytes], None], list[bytes]]:
         database.executescript("".join(sqlite3.connect(sound).iterdump()))
         database.execute("INSERT INTO field VALUES (1, ?, 'a')", (blobs[0],))
     database.close()
+    ours = json.dumps(
+        {"kind": "stop", "by": "s", "site": "a", "made_at": "2026-06-14T10:00:00Z", "body": {"at": "Point"}}
+    )
     scripts = (
+        f"ALTER TABLE field ADD COLUMN tepal_entry TEXT; INSERT INTO field VALUES (2, NULL, 'a', '{ours}')".encode(),
         b"UPDATE gpkg_geometry_columns SET srs_id = 7; INSERT INTO gpkg_spatial_ref_sys VALUES (7, 'EPSG', 32614, 'x')",
         b"INSERT INTO field VALUES (1, x'4750', 2); UPDATE gpkg_contents SET table_name = 'a\"b'",
         b"DROP TABLE field; CREATE TABLE field (id INTEGER, geom AS (zeroblob(id)) STORED, n REAL)",
@@ -298,7 +303,10 @@ def main() -> int:
         with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as temporary:
             folder = Path(temporary)
             command = [sys.executable, __file__, target, "--seconds", str(given.seconds), "--inside", temporary]
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
             done = subprocess.run(command, capture_output=True, text=True, errors="replace", check=False)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+            worked = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
             runs = re.search(r"Done (\d+) runs in (\d+) second", done.stderr)
             kept = len(list((folder / "corpus").glob("*")))
             findings = folder / "findings.jsonl"
@@ -306,7 +314,9 @@ def main() -> int:
             stopped = [
                 path.name for path in folder.glob("*-*") if path.name.split("-")[0] in {"crash", "timeout", "oom"}
             ]
-            counted = f"{int(runs[1]):,} executions in {runs[2]} s" if runs else "broke off"
+            counted = (
+                f"{int(runs[1]):,} executions in {runs[2]} s, {worked:.0f} s of processor time" if runs else "broke off"
+            )
             print(f"{target}: {counted}, {kept} inputs kept, {len(found) + len(stopped)} findings", flush=True)
             for one in found:
                 print(f"  {one['kind']}\n  input {one['input'][:400]}\n{one['traceback']}", flush=True)

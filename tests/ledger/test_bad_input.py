@@ -46,7 +46,7 @@ TEXTS: dict[str, tuple[str, int | None]] = {
     "half.csv": (STOP_HEAD + "2026-06-14,a,-98,,1,pigweed,1\n", 2),
     "taxon.csv": (STOP_HEAD + "2026-06-14,a,-98,40,1,triffid,1\n", 2),
     "future.csv": (STOP_HEAD + "2027-06-14,a,-98,40,1,pigweed,1\n", 2),
-    "usdate.csv": (STOP_HEAD + "06/14/2026,a,-98,40,1,pigweed,1\n", 2),
+    "usdate.csv": (STOP_HEAD + "06/07/2026,a,10,50,1,pigweed,1\n", 2),
     "nodate.csv": (STOP_HEAD + ",a,-98,40,1,pigweed,1\n", 2),
     "nosite.csv": (STOP_HEAD + "2026-06-14,,-98,40,1,pigweed,1\n", 2),
     "nocount.csv": (STOP_HEAD + "2026-06-14,a,-98,40,1,pigweed,\n", 2),
@@ -111,6 +111,19 @@ FILES: dict[str, tuple[bytes | Callable[[], bytes], int | None, str]] = {
     "thousands.csv": ((STOP_HEAD + '2026-06-14,a,-98,40,1,pigweed,"1,000"\n').encode(), 2, "'1,000'"),
     "half_a_plant.csv": ((STOP_HEAD + "2026-06-14,a,-98,40,1,pigweed,1.5\n").encode(), 2, "1.5"),
     "infinite.csv": ((STOP_HEAD + "2026-06-14,a,-98,40,inf,pigweed,1\n").encode(), 2, "inf"),
+    "two_days.csv": (
+        (STOP_HEAD + "06/14/2026,a,-98,40,1,pigweed,1\n14/06/2026,a,-98,40,1,pigweed,1\n").encode(),
+        3,
+        "line 2",
+    ),
+    "serial.csv": ((STOP_HEAD + "46187,a,-98,40,1,pigweed,1\n").encode(), 2, "46187"),
+    "month13.csv": ((STOP_HEAD + "13/13/2026,a,-98,40,1,pigweed,1\n").encode(), 2, "13/13/2026"),
+    "nowhere.csv": (
+        (STOP_HEAD.replace("lon,lat", "lat/long,x") + "2026-06-14,a,by the gate,,1,pigweed,1\n").encode(),
+        2,
+        "'by the gate'",
+    ),
+    "title.csv": (b"Larkmoor County Extension scouting 2026\nDate,Field,Count\n2026-06-14,a,1\n", 1, "title"),
     "no_such_day.csv": ((STOP_HEAD + "2026-02-30,a,-98,40,1,pigweed,1\n").encode(), 2, "2026-02-30"),
     # Lines of JSON.
     "nul.jsonl": (GOOD_LINE.replace('"x"', '"a\\u0000b"').encode(), 1, "words"),

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from tepal.tables import Refused
 
 _SHOWN = 20
+_FEW = 3  # so many of a kind are told one by one on a terminal
 
 
 def take(
@@ -24,6 +25,7 @@ def take(
     by: str | None = None,
     on: str | None = None,
     corrects: Annotated[bool, Parameter(negative=())] = False,
+    insist: Annotated[bool, Parameter(negative=())] = False,
     photos: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
@@ -50,6 +52,8 @@ def take(
         The day (YYYY-MM-DD) of rows, tracks and photos without a date.
     corrects: bool
         Let days of weather replace what the ledger knows of those days.
+    insist: bool
+        Take what looks like a slip: a site's name that is nearly that of another, a place far from its site.
     photos: Path
         Folder for the originals of photos; beside the ledger if not given.
     json_output: bool
@@ -71,7 +75,9 @@ def take(
         # East of here the day may already have turned.
         today=date.today() + timedelta(days=1),
     )
-    found = take_files(files, ledger, defaults=defaults, words=_vocabulary(), photos=photos, corrects=corrects)
+    found = take_files(
+        files, ledger, defaults=defaults, words=_vocabulary(), photos=photos, corrects=corrects, insist=insist
+    )
     if json_output:
         _out.emit(_plain(found, ledger))
     elif found.added or found.already or not found.refused:
@@ -107,10 +113,12 @@ def _vocabulary() -> Vocabulary:
         for character in flora.characters.values()
         if character.look
     }
-    return Vocabulary(taxa, looks)
+    return Vocabulary(taxa, looks, frozenset(words_of(name) for name in flora.ingredients))
 
 
 def _plain(found: Taken, ledger: str) -> dict[str, Any]:
+    from tepal.ledger.formats import grouped
+
     return {
         "ledger": ledger if "://" not in ledger else "postgresql",
         "added": found.added,
@@ -124,8 +132,11 @@ def _plain(found: Taken, ledger: str) -> dict[str, Any]:
                 "rule": one.rule,
                 "step": one.step,
             }
-            for one in found.refused
+            | ({"count": alike.count, "lines": alike.lines} if alike.count > 1 else {})
+            for alike in grouped(found.refused)
+            for one in [alike.first]
         ],
+        "noticed": list(found.noticed),
         "understood": [{"file": u.file, "holds": u.holds, "notes": list(u.notes)} for u in found.understood],
     }
 
@@ -133,13 +144,19 @@ def _plain(found: Taken, ledger: str) -> dict[str, Any]:
 def _say(found: Taken, ledger: str) -> None:
     for one in found.understood:
         _out.say(f"{one.file}: {one.holds}" + "".join(f"; {note}" for note in one.notes) + ".")
+    for note in found.noticed:
+        _out.say(f"Taken, but look at it: {note}")
     shown = ledger if "://" not in ledger else "the ledger"
     new = f"{found.added:,} new" if found.added else "Nothing new"
     _out.say(f"{new} in {shown}" + (f"; {found.already:,} were there already" if found.already else "") + ".")
 
 
 def _warn(refused: tuple[Refused, ...]) -> None:
-    for one in refused[:_SHOWN]:
-        _out.warn(str(one))
-    if len(refused) > _SHOWN:
-        _out.warn(f"{len(refused) - _SHOWN} more were refused; --json names each.")
+    from tepal.ledger.formats import grouped
+
+    told = grouped(refused, few=_FEW)
+    for alike in told[:_SHOWN]:
+        _out.warn(str(alike))
+    left = sum(alike.count for alike in told[_SHOWN:])
+    if left:
+        _out.warn(f"{left:,} more were refused; --json names each.")

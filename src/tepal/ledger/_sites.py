@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from tepal.ledger._entry import Entry
+from tepal.ledger._spelling import nearly_same
 from tepal.ledger._standing import settle
 from tepal.tables import Refused, Where
 
@@ -63,6 +64,10 @@ class SiteBook:
         self._sites.setdefault(id, SiteName(id, id))
         return id
 
+    def nearly(self, text: str) -> list[SiteName]:
+        """The sites whose name or id differs from `text` as by a slip of the fingers."""
+        return [one for one in self._sites.values() if nearly_same(text, one.name) or nearly_same(text, one.id)]
+
     def find(self, text: str, *, where: Where | str) -> SiteName:
         """The one site that `text` means.
 
@@ -82,10 +87,22 @@ class SiteBook:
         if text in self._sites:
             return [self._sites[text]]
         exact = [site for site in self._sites.values() if site.name == text]
-        bare = _bare(text)
-        return exact or [site for site in self._sites.values() if bare and bare in (_bare(site.id), _bare(site.name))]
+        plain = bare(text)
+        return exact or [one for one in self._sites.values() if plain and plain in (bare(one.id), bare(one.name))]
+
+
+def misspelled(name: str, nearly: Sequence[SiteName], where: Where) -> Refused:
+    """The refusal of a name that is nearly that of a site."""
+    listed = " or ".join(f"'{one.name}'" for one in nearly[:3])
+    return Refused(
+        f"site {name!r} is not known, and is nearly {listed}",
+        where=Where(where.file, where.line, where.column or "site"),
+        rule="A misspelled name would make a second site of one.",
+        step=f"Did you mean {listed}? Correct the name; or give --insist, if it is a site of its own.",
+    )
 
 
 @lru_cache(maxsize=10_000)
-def _bare(text: str) -> str:
+def bare(text: str) -> str:
+    """A name without capitals, spaces and signs: `north_eighty` is `North Eighty`."""
     return "".join(sign for sign in text.casefold() if sign.isalnum())

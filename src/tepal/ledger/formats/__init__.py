@@ -3,6 +3,7 @@
 The readers here need neither the store nor the entry types.
 """
 
+from tepal.ledger.formats._alike import Alike, grouped
 from tepal.ledger.formats._columns import words_of
 from tepal.ledger.formats._places import (
     CountTable,
@@ -15,8 +16,10 @@ from tepal.ledger.formats._places import (
 from tepal.ledger.formats._weather import read_weather
 
 __all__ = [
+    "Alike",
     "CountTable",
     "PointTable",
+    "grouped",
     "read_boundary",
     "read_counts",
     "read_geojson",

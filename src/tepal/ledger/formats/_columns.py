@@ -5,14 +5,17 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from datetime import date
 
+from tepal.ledger.formats._days import Order, order_of, read_day
 from tepal.ledger.formats._units import UNITS, Unit
 from tepal.tables import Refused, Row, Table, Where
 
 MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "m", "-9999", "-9999.0", "-999", "-999.0"})
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*\Z")
-_UNITS_ALONE = frozenset({"m2", "share"})
+_CONTROL = re.compile(r"[\x00-\x1f\x7f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+_UNITS_ALONE = frozenset({"m2", "share", "l_ha"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,20 +48,24 @@ class Understood:
     table: Table
     columns: Mapping[str, Column]
     rest: tuple[str, ...]
+    orders: Mapping[str, Order] = field(default_factory=dict)
+    """Of columns of days: does the month or the day come first?"""
+    decided: tuple[str, ...] = ()
 
     def __contains__(self, key: str) -> bool:
         return key in self.columns
 
-    def said(self) -> tuple[str, ...]:
-        """One sentence for each column that was not simply named as we name it."""
+    def said(self, *, kept: bool = False) -> tuple[str, ...]:
+        """One sentence for each column that was not simply named as we name it; `kept`: the rest is kept as words."""
         out = []
         for key, column in self.columns.items():
             unit = f" in {column.unit.says}" if column.unit else ""
             if words_of(column.header) not in {words_of(key), column.wanted.says}:
                 out.append(f"column '{column.header}' read as {column.wanted.says}{unit}")
         if self.rest:
-            out.append("not used: " + ", ".join(f"'{header}'" for header in self.rest))
-        return tuple(out)
+            named = ", ".join(f"'{header}'" for header in self.rest)
+            out.append(f"nothing was made of {named}: kept as words" if kept else f"not used: {named}")
+        return (*out, *self.decided)
 
     def need(self, *keys: str, wanted: Sequence[Wanted]) -> None:
         """Refuse the table unless each of `keys` was found."""
@@ -76,6 +83,42 @@ class Understood:
         """The trimmed cell; None where it is empty or the column absent."""
         column = self.columns.get(key)
         return row.cells[column.header].strip() or None if column else None
+
+    def day(self, row: Row, key: str) -> date | None:
+        """The cell as a day; None where it is empty.
+
+        Raises
+        ------
+        Refused
+            If it is no day, or could be two and the column does not say which.
+        """
+        text = self.text(row, key)
+        return None if text is None else read_day(text, self.where(row, key), self.orders.get(key))
+
+    def kept(self, row: Row) -> str | None:
+        """What stands in the columns that nothing was made of: `Header: cell` a line."""
+        found = ((header, " ".join(row.cells[header].split())) for header in self.rest)
+        lines = [f"{header}: {_CONTROL.sub('', text)[:500]}" for header, text in found if text]
+        return "\n".join(lines)[:5000] or None
+
+    def dated(self, *keys: str, in_us: bool) -> Understood:
+        """The same with its columns of days decided.
+
+        Raises
+        ------
+        Refused
+            If days of one column contradict each other.
+        """
+        orders, said = {}, []
+        for key in keys:
+            if key in self.columns:
+                header = self.columns[key].header
+                cells = ((row.cells[header], row.where(header)) for row in self.table)
+                order, sentence = order_of(cells, in_us=in_us)
+                if order is not None and sentence is not None:
+                    orders[key] = order
+                    said.append(f"column '{header}': {sentence}")
+        return replace(self, orders=orders, decided=tuple(said))
 
     def where(self, row: Row, key: str) -> Where:
         column = self.columns.get(key)

@@ -10,12 +10,12 @@ from tepal.ledger._entry import Entry, entry_from_plain
 from tepal.ledger._weather import WeatherBatch
 from tepal.ledger.formats._boundaries import SiteDraft
 from tepal.ledger.formats._columns import understand
-from tepal.ledger.formats._drafts import NO_ID, Defaults, TableDrafts, Vocabulary, checked
+from tepal.ledger.formats._drafts import NO_ID, Checked, Defaults, TableDrafts, Vocabulary, checked
 from tepal.ledger.formats._jsonl import read_entries
 from tepal.ledger.formats._maps import MAP_SUFFIXES, read_map
 from tepal.ledger.formats._photos import PHOTO_SUFFIXES, PhotoFile, read_photo
 from tepal.ledger.formats._places import COUNT
-from tepal.ledger.formats._plants import PLANT_COLUMNS, look_columns, plants_from_table
+from tepal.ledger.formats._plants import PLANT_COLUMNS, look_columns, near_looks, plants_from_table
 from tepal.ledger.formats._stops import STOP_COLUMNS, stops_from_table, taxon_columns
 from tepal.ledger.formats._treatments import TREATMENT_COLUMNS, is_treatments, treatments_from_table
 from tepal.ledger.formats._weather import (
@@ -49,8 +49,8 @@ class Gathered:
     """All that the files say, in their order."""
 
     entries: list[tuple[Entry, Where]] = field(default_factory=list)
-    rows: list[list[tuple[Entry, Where]]] = field(default_factory=list)
-    marks: list[tuple[str, list[tuple[Entry, Where]]]] = field(default_factory=list)
+    rows: list[list[Checked]] = field(default_factory=list)
+    marks: list[tuple[str, list[Checked]]] = field(default_factory=list)
     """Lines and points of map files, by the file's name, which may be that of their site."""
     drawn: list[tuple[Entry, Where]] = field(default_factory=list)
     """Entries that map files of ours bring back whole."""
@@ -203,7 +203,7 @@ def _table(table: Table, stem: str, words: Vocabulary, defaults: Defaults, out: 
 
 def _rows(table: Table, words: Vocabulary, defaults: Defaults) -> TableDrafts:
     if is_treatments(understand(table, TREATMENT_COLUMNS)):
-        return treatments_from_table(table, defaults)
+        return treatments_from_table(table, words, defaults)
     looks = {want.key for want in look_columns(words)}
     plants = understand(table, (*PLANT_COLUMNS, *look_columns(words)))
     stops = understand(table, STOP_COLUMNS)
@@ -211,6 +211,7 @@ def _rows(table: Table, words: Vocabulary, defaults: Defaults) -> TableDrafts:
         return plants_from_table(table, words, defaults)
     if COUNT.key in stops or taxon_columns(stops, words):
         return stops_from_table(table, words, defaults)
+    near = [f"{header!r} may be {' or '.join(meant)}" for header, meant in near_looks(table.columns, words).items()]
     raise Refused(
         "what the table holds was not understood",
         where=Where(table.file, 1),
@@ -218,5 +219,5 @@ def _rows(table: Table, words: Vocabulary, defaults: Defaults) -> TableDrafts:
             "Tables are stops (a column count, or one for each taxon), plants (columns named by characters), "
             f"treatments (a column what) or weather (date, tmin_c, tmax_c); the columns are {', '.join(table.columns)}."
         ),
-        step="Name the columns so in the first line.",
+        step=f"Name the columns so in the first line{'; ' + ', '.join(near) if near else ''}.",
     )

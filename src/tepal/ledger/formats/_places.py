@@ -32,7 +32,26 @@ LONLAT = (
 AREA = Wanted("area_m2", "area looked at", ("area", "area looked at", "plot area", "quadrat area", "quadrat"), "m2")
 ROW = Wanted("row_m", "row length", ("row", "row length", "length of row", "length"), "m")
 ROW_WIDTH = Wanted("row_cm", "row width", ("row width", "row spacing", "spacing", "width"), "cm")
-COUNT = Wanted("count", "count", ("count", "counts", "plants", "number", "n", "number of plants", "plant count"))
+COUNT = Wanted(
+    "count",
+    "count",
+    (
+        "count",
+        "counts",
+        "plants",
+        "number",
+        "n",
+        "#",
+        "number of plants",
+        "no of plants",
+        "# of plants",
+        "# plants",
+        "plant count",
+        "plants counted",
+        "count plants",
+        "total plants",
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)

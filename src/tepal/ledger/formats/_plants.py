@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from typing import Any, get_args
 
 from tepal.ledger._values import Stage
@@ -15,6 +16,7 @@ from tepal.ledger.formats._drafts import (
     ERROR,
     LAT,
     LON,
+    PLACE,
     SITE,
     WORDS,
     Defaults,
@@ -24,13 +26,14 @@ from tepal.ledger.formats._drafts import (
     Vocabulary,
     entry_shown,
     head,
+    in_us,
     one_of,
     place,
     present,
     yes_no,
 )
 from tepal.ledger.formats._units import UNITS
-from tepal.tables import Refused, Row, Table
+from tepal.tables import Refused, Row, Table, near
 
 _STAGE = Wanted("stage", "growth stage", ("stage", "growth stage", "plant stage"))
 _HEIGHT = Wanted("height_cm", "height", ("height", "plant height", "tall"), "cm")
@@ -38,7 +41,23 @@ _FLOWERING = Wanted("flowering", "in flower", ("flowering", "in flower", "flower
 _SEED = Wanted("seed_dark", "dark seed", ("seed dark", "dark seed"))
 _COUNT = Wanted("count", "how many such plants", ("count", "how many", "n"))
 _SEEN = Wanted("seen_by", "seen by eye or on a photo", ("seen by", "seen on"))
-PLANT_COLUMNS = (ENTRY, DATE, SITE, BY, LON, LAT, ERROR, _STAGE, _HEIGHT, _FLOWERING, _SEED, _COUNT, _SEEN, WORDS)
+PLANT_COLUMNS = (
+    ENTRY,
+    DATE,
+    SITE,
+    BY,
+    LON,
+    LAT,
+    PLACE,
+    ERROR,
+    _STAGE,
+    _HEIGHT,
+    _FLOWERING,
+    _SEED,
+    _COUNT,
+    _SEEN,
+    WORDS,
+)
 _STAGES = {words_of(stage): stage for stage in get_args(Stage)} | {
     "seedling": "seedling_2-4_leaf",
     "flowering": "reproductive",
@@ -65,13 +84,33 @@ def plants_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Ta
     """One plant a row; a cell with several leaves has them apart by ``;`` or ``|``; an empty cell was not looked at."""
     wanted = (*PLANT_COLUMNS, *look_columns(words))
     columns = understand(table, wanted)
-    out = TableDrafts("plants with looks", [], [], list(columns.said()))
+    columns = columns.dated("date", in_us=in_us(columns, defaults))
+    out = TableDrafts("plants with looks", [], [], [*columns.said(kept=True), *_hints(columns, words)])
     for row in table:
         try:
             out.drafts.append(_plant(columns, row, words, defaults))
         except Refused as problem:
             out.refused.append(problem)
     return out
+
+
+def near_looks(headers: Iterable[str], words: Vocabulary) -> dict[str, list[str]]:
+    """Header → the characters that it may mean, of headers that nothing was made of."""
+    found = {}
+    for header in headers:
+        plain = words_of(header)
+        starts = [name for name in words.looks if len(plain) > 4 and words_of(name).startswith(plain)]
+        one = near(plain, words.looks)
+        if meant := starts or ([one] if one else []):
+            found[header] = meant
+    return found
+
+
+def _hints(columns: Understood, words: Vocabulary) -> list[str]:
+    return [
+        f"column '{header}' may mean {' or '.join(meant)}; name it so if it does"
+        for header, meant in near_looks(columns.rest, words).items()
+    ]
 
 
 def _plant(columns: Understood, row: Row, words: Vocabulary, defaults: Defaults) -> Draft:
@@ -96,7 +135,7 @@ def _plant(columns: Understood, row: Row, words: Vocabulary, defaults: Defaults)
         seen_by=one_of(columns, row, "seen_by", {"eye": "eye", "photo": "photo"}),
         words=columns.text(row, "words"),
     )
-    return Draft("plant", site, by, on, body, row.where(), entry_shown(columns, row))
+    return Draft("plant", site, by, on, body, row.where(), columns.kept(row), entry_shown(columns, row))
 
 
 def _look(columns: Understood, row: Row, form: LookForm, part: str) -> str | float:

@@ -15,6 +15,7 @@ from tepal.ledger.formats._drafts import (
     ERROR,
     LAT,
     LON,
+    PLACE,
     SITE,
     WORDS,
     Defaults,
@@ -23,6 +24,7 @@ from tepal.ledger.formats._drafts import (
     Vocabulary,
     entry_shown,
     head,
+    in_us,
     need_site,
     one_of,
     place,
@@ -37,10 +39,12 @@ _TALLEST = Wanted(
     "tallest_cm", "tallest plant", ("tallest", "tallest plant", "height", "max height", "plant height"), "cm"
 )
 _STOP = Wanted("stop", "stop", ("stop", "stop id", "stop no", "stop number", "quadrat id", "id", "point", "point id"))
-_HEAD = (ENTRY, DATE, SITE, BY, _STOP, LON, LAT, ERROR)
+_HEAD = (ENTRY, DATE, SITE, BY, _STOP, LON, LAT, PLACE, ERROR)
 STOP_COLUMNS = (*_HEAD, AREA, ROW, ROW_WIDTH, _TAXON, _SIZE, COUNT, _TALLEST, WORDS)
 _SIZES = {words_of(size): size for size in get_args(SizeClass)} | {"seedlings": "seedling"}
-_COUNTED = re.compile(r"(?:^(?:count|number|n)\s+)|(?:\s+(?:count|counts|plants|number|n)$)")
+_COUNTED = re.compile(
+    r"(?:^(?:count|number|n|no|#|num)(?:\s+of)?\s+)|(?:\s+(?:count|counts|plants|number|n|no|#|ct|found|seen)$)"
+)
 
 
 def taxon_columns(columns: Understood, words: Vocabulary) -> dict[str, str]:
@@ -64,6 +68,7 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
         columns = understand(table, (*STOP_COLUMNS, *more))
     if not wide:
         columns.need("count", wanted=STOP_COLUMNS)
+    columns = columns.dated("date", in_us=in_us(columns, defaults))
     drafts: dict[object, Draft] = {}
     refused: list[Refused] = []
     torn: set[object] = set()
@@ -77,7 +82,7 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
             refused.append(problem)
             torn.add(key)
     return TableDrafts(
-        "stops with counts", [d for k, d in drafts.items() if k not in torn], refused, list(columns.said())
+        "stops with counts", [d for k, d in drafts.items() if k not in torn], refused, list(columns.said(kept=True))
     )
 
 
@@ -95,7 +100,7 @@ def _stop(columns: Understood, row: Row, wide: dict[str, str], words: Vocabulary
         words=columns.text(row, "words"),
     )
     body["counts"] = _tallies(columns, row, wide, words)
-    return Draft("stop", site, by, on, body, row.where(), entry_shown(columns, row))
+    return Draft("stop", site, by, on, body, row.where(), columns.kept(row), entry_shown(columns, row))
 
 
 def _tallies(columns: Understood, row: Row, wide: dict[str, str], words: Vocabulary) -> list[dict[str, Any]]:
@@ -153,4 +158,5 @@ def _joined(first: Draft, second: Draft) -> Draft:
     remarks = [text for text in (first.body.get("words"), second.body.get("words")) if text]
     if remarks:
         body["words"] = "\n".join(dict.fromkeys(remarks))
-    return replace(first, body=body)
+    kept = dict.fromkeys(text for text in (first.kept, second.kept) if text)
+    return replace(first, body=body, kept="\n".join(kept) or None)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,13 @@ from tepal.ledger._bodies import Site
 from tepal.ledger._engine import is_url
 from tepal.ledger._entry import Entry, body_plain, entry
 from tepal.ledger._ids import canonical, row_id
-from tepal.ledger._sites import SiteBook
+from tepal.ledger._sites import SiteBook, misspelled
 from tepal.ledger._store import Ledger
 from tepal.ledger._writer import Added, Writer
 from tepal.ledger.formats._boundaries import SiteDraft
 from tepal.ledger.formats._drafts import Defaults, Vocabulary, with_ids
 from tepal.ledger.formats._gather import NOBODY, Gathered, Understanding, gather
+from tepal.ledger.formats._ground import SiteGround, far, sites_in_us, standing_sites
 from tepal.ledger.formats._photos import PhotoFile, keep
 from tepal.tables import Refused, Where
 
@@ -30,6 +32,8 @@ class Taken:
     already: int
     refused: tuple[Refused, ...]
     understood: tuple[Understanding, ...]
+    noticed: tuple[str, ...] = ()
+    """What was taken and may be a slip."""
 
 
 def take(
@@ -40,11 +44,13 @@ def take(
     words: Vocabulary | None = None,
     photos: Path | None = None,
     corrects: bool = False,
+    insist: bool = False,
 ) -> Taken:
     """Take files into the ledger at `where`, which is made if it is not there and anything is to be written.
 
     All that is good is added in one transaction; what is not is refused, each line by name. Taking the same files
-    again adds nothing. `corrects` lets days of weather replace those that are known otherwise.
+    again adds nothing. `corrects` lets days of weather replace those that are known otherwise. `insist` takes what
+    looks like a slip: a site's name that is nearly that of another, a place far from its site.
 
     Raises
     ------
@@ -52,8 +58,10 @@ def take(
         If the ledger cannot be opened.
     """
     defaults = defaults or Defaults()
-    gathered = gather(paths, words or Vocabulary(), defaults, corrects=corrects)
     there = is_url(where) or Path(where).exists()
+    if there:
+        defaults = replace(defaults, sites_in_us=sites_in_us(_known_sites(where)))
+    gathered = gather(paths, words or Vocabulary(), defaults, corrects=corrects)
     if not gathered.anything:
         if there:
             Ledger.open(where, photos=photos).close()
@@ -64,15 +72,24 @@ def take(
             for photo in (*gathered.photos, *gathered.originals):
                 keep(photo, ledger.photos)
         with ledger.writing() as writer:
-            added = _Taking(ledger, writer, defaults).all(gathered)
-    refused = (*gathered.refused, *(one.why for one in added.refused))
-    return Taken(added.added, added.already, refused, tuple(gathered.understood))
+            taking = _Taking(ledger, writer, defaults, insist=insist)
+            added = taking.all(gathered)
+    refused = (*gathered.refused, *taking.refused, *(one.why for one in added.refused))
+    return Taken(added.added, added.already, refused, tuple(gathered.understood), tuple(taking.noticed))
+
+
+def _known_sites(where: str | Path) -> dict[str, Site]:
+    try:
+        with Ledger.open(where) as ledger:
+            return standing_sites(ledger)
+    except Refused:
+        return {}  # a database without a ledger yet; whatever else is wrong with it, opening it to write says
 
 
 class _Taking:
     """One transaction of taking."""
 
-    def __init__(self, ledger: Ledger, writer: Writer, defaults: Defaults) -> None:
+    def __init__(self, ledger: Ledger, writer: Writer, defaults: Defaults, *, insist: bool) -> None:
         # Under the lock nobody else writes: what is read here stays true until the end.
         self._writer = writer
         self._defaults = defaults
@@ -81,16 +98,24 @@ class _Taking:
         self._book = SiteBook(ledger.sites())
         self._ledger = ledger
         self._sites: dict[str, Entry | None] = {}
+        self._ground = SiteGround(standing_sites(ledger))
+        self._insist = insist
+        self._slips: dict[str, Refused] = {}
+        self.refused: list[Refused] = []
+        self.noticed: list[str] = []
 
     def all(self, gathered: Gathered) -> Added:
         total = self._add_entries(gathered.entries)
         total += self._add_drawn(gathered.drawn)
         for draft in gathered.sites:
-            total += self._add_site(draft)
+            try:
+                total += self._add_site(draft)
+            except Refused as problem:
+                self.refused.append(problem)
         for rows in gathered.rows:
-            total += self._new_only(with_ids(rows, self._book.meant))
+            total += self._add_rows(with_ids(rows, self._site, self.refused))
         for stem, rows in gathered.marks:
-            total += self._new_only(with_ids(rows, lambda name, stem=stem: self._meant(name, stem)))  # type: ignore[misc]
+            total += self._add_rows(with_ids(rows, partial(self._site_of_mark, stem), self.refused))
         for photo in gathered.photos:
             total += self._add_photo(photo)
         for file, batch in gathered.batches:
@@ -103,7 +128,34 @@ class _Taking:
             self._book.learn(one)
             if one.kind == "site" and one.site is not None:
                 self._sites[one.site] = one
+                self._ground.learn(one.site, one.body)  # type: ignore[arg-type]
+        # Entries come from a device or another ledger, which keep their own counsel: told, and taken.
+        known = self._writer.known(one.id for one, _ in pairs)
+        self.noticed += [str(one) for one in far(((e, where) for e, where in pairs if e.id not in known), self._ground)]
         return self._writer.add([one for one, _ in pairs], where={one.id: where for one, where in pairs})
+
+    def _add_rows(self, pairs: Sequence[tuple[Entry, Where]]) -> Added:
+        """Rows and marks; those that lie far from their site are refused, or told where the person insists."""
+        known = self._writer.known(one.id for one, _ in pairs)
+        strange = far(((one, where) for one, where in pairs if one.id not in known), self._ground)
+        if self._insist:
+            self.noticed += [str(one) for one in strange]
+        else:
+            self.refused += strange
+            out = {one.where for one in strange}
+            pairs = [(one, where) for one, where in pairs if where not in out]
+        return self._new_only(pairs)
+
+    def _site(self, name: str, where: Where) -> str:
+        """The id of the site that a name means. A new one is made of a name only where no other is nearly so called."""
+        if name in self._slips:
+            raise self._slips[name].at(Where(where.file, where.line, where.column or "site"))
+        if not self._insist and not self._knows(name):
+            nearly = self._book.nearly(name)
+            if nearly:
+                self._slips[name] = misspelled(name, nearly, where)
+                raise self._slips[name]
+        return self._book.meant(name)
 
     def _add_drawn(self, drawn: Sequence[tuple[Entry, Where]]) -> Added:
         """What a map of ours brings back: an entry that is there is not added again.
@@ -129,12 +181,14 @@ class _Taking:
 
     def _add_site(self, draft: SiteDraft) -> Added:
         """A boundary: a new site, or an amendment of the site that is there."""
-        site = self._book.meant(draft.site)
+        site = self._site(draft.site, draft.where)
         id = row_id("site", site, canonical(dict(draft.fields)))
         if self._writer.known([id]):
             return Added(already=1)
         old = self._standing_site(site)
         fields = dict(draft.fields)
+        if "boundary" in fields and not self._insist:
+            self._ground.check_moved(site, fields["boundary"], draft.where)
         if old is None:
             body = {"name": fields.pop("name", draft.site), "ground": fields.pop("ground", "field"), **fields}
         else:
@@ -153,12 +207,13 @@ class _Taking:
         )
         self._sites[site] = made
         self._book.learn(made)
+        self._ground.learn(site, made.body)  # type: ignore[arg-type]
         return self._writer.add([made], where={id: draft.where})
 
-    def _meant(self, name: str, stem: str) -> str:
+    def _site_of_mark(self, stem: str, name: str, where: Where) -> str:
         """The site of a line or point: the one it is named for, unless only the file is named for one."""
         known = [text for text in (name, stem) if self._knows(text)]
-        return self._book.meant(known[0] if known else name)
+        return self._site(known[0] if known else name, where)
 
     def _knows(self, name: str) -> bool:
         try:
@@ -174,7 +229,11 @@ class _Taking:
         return self._sites[site]
 
     def _add_photo(self, photo: PhotoFile) -> Added:
-        site = None if self._defaults.site is None else self._book.meant(self._defaults.site)
+        try:
+            site = None if self._defaults.site is None else self._site(self._defaults.site, Where(photo.path.name))
+        except Refused as problem:
+            self.refused.append(problem)
+            return Added()
         body: dict[str, Any] = {"sha256": photo.sha256, "media_type": photo.media_type, "size_bytes": photo.size_bytes}
         taken = photo.taken_by(self._defaults.today)
         if taken is not None:

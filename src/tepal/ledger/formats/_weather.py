@@ -12,7 +12,8 @@ from tepal.ledger.formats._bytes import read_bytes
 from tepal.ledger.formats._columns import MISSING, Understood, Wanted, understand
 from tepal.ledger.formats._ghcn import GhcnFile, from_dly, from_long, from_wide, is_dly, is_long, is_wide
 from tepal.ledger.formats._places import LONLAT
-from tepal.tables import Refused, Row, Table, parse_date, read_csv
+from tepal.ledger.formats._united_states import in_states
+from tepal.tables import Refused, Row, Table, read_csv
 
 MAX_BYTES = 200_000_000  # as a table may have
 _TMIN = (
@@ -117,6 +118,7 @@ def weather_from_table(
         return _as_file(from_wide(rows, today=today, station=station, corrects=corrects))
     columns = understand(rows, WEATHER_COLUMNS)
     columns.need("date", "tmin_c", "tmax_c", wanted=WEATHER_COLUMNS)
+    columns = columns.dated("date", in_us=_in_us(columns))
     days: dict[str, dict[date, WeatherDay]] = {}
     places: dict[str, tuple[float | None, float | None, bool]] = {}
     refused: list[Refused] = []
@@ -143,11 +145,23 @@ def weather_from_table(
     return WeatherFile(batches, tuple(refused), tuple(said))
 
 
+def _in_us(columns: Understood) -> bool:
+    """Is a table of weather from the United States, by its place or its degrees?"""
+    try:
+        row = columns.table.rows[0]
+        lon, lat = columns.number(row, "lon"), columns.number(row, "lat")
+    except (IndexError, Refused):
+        lon = lat = None
+    if lon is not None and lat is not None:
+        return in_states(lon, lat)
+    unit = columns.columns["tmax_c"].unit
+    return unit is not None and unit.says == "°F"
+
+
 def _day(columns: Understood, row: Row, today: date | None) -> WeatherDay | None:
-    raw = columns.text(row, "date")
-    if raw is None:
+    on = columns.day(row, "date")
+    if on is None:
         raise Refused("no date", where=columns.where(row, "date"), rule="Each row has its day.", step="Fill it in.")
-    on = parse_date(raw, columns.where(row, "date"))
     if today is not None and on > today:
         raise Refused(
             f"{on} has not been yet",
