@@ -105,7 +105,7 @@ def plan_of(season: Season, values: Values, loci: Loci, fallback_row_cm: float) 
 def _cohorts(season: Season, values: Values) -> _Cohorts:
     n, local = values.luck.size, values.programme.local
     planted = np.full(n, _day(season.planted)) if season.planted else np.rint(
-        np.full(n, values.flora.parameter("usual_planting_day", values.programme.taxon, season.crop).mean)
+        np.full(n, values.row("usual_planting_day", season.crop).mean)
     )  # fmt: skip
     if local.days_after_crop is not None:
         # One flush; the crop's own days to come up are then part of what is known here.
@@ -237,9 +237,8 @@ def _by_cut_height(cut: Cut, name: str, values: Values) -> FloatArray:
     heights, shown = (0.0, 2.5, 15.0), ("soil_line", "2.5_cm", "15_cm")
     n = values.luck.size
     height = np.clip(cut.height_cm.draws(values.luck.of("cut_height"), n), 0.0, 15.0)
-    code = values.programme.taxon
     # One luck for the three heights, so that a lower cut never leaves more.
-    logits = np.stack([_logit(values.flora.parameter(name, code, each).value().draws(values.luck.of(name), n))
+    logits = np.stack([_logit(values.row(name, each).value().draws(values.luck.of(name), n))
                        for each in shown])  # fmt: skip
     right = np.clip(np.searchsorted(heights, height), 1, 2)
     low, high = np.take(heights, right - 1), np.take(heights, right)

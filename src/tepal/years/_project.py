@@ -17,7 +17,7 @@ from tepal.years._loci import Loci, loci_of
 from tepal.years._luck import Luck
 from tepal.years._plan import known_kill, plan_of
 from tepal.years._records import Projection, Tracks
-from tepal.years._values import Values
+from tepal.years._values import Published, Values
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -52,7 +52,12 @@ def project(
     for programme in programmes:
         flora.taxon(programme.taxon, where=programme.name)
     blocks = [(at, min(BLOCK, replicates - at * BLOCK)) for at in range(-(-replicates // BLOCK))]
-    jobs = [(programme, flora, years, seed, at, size) for programme in programmes for at, size in blocks]
+    tables = [Published.of(flora, programme.taxon) for programme in programmes]
+    jobs = [
+        (programme, known, years, seed, at, size)
+        for programme, known in zip(programmes, tables, strict=True)
+        for at, size in blocks
+    ]
     done = iter((runs or InTurn()).map(_block, jobs))
     out = []
     for programme in programmes:
@@ -65,9 +70,9 @@ def _groups(programme: Programme) -> tuple[str, ...]:
     return (*programme.groups, *((GROUPS_BEYOND,) if programme.metabolic else ()))
 
 
-def _block(job: tuple[Programme, Flora, int, int, int, int]) -> Tracks:
-    programme, flora, years, seed, at, size = job
-    return tracks_of(programme, Values(flora, programme, Luck(seed, at, size)), years)
+def _block(job: tuple[Programme, Published, int, int, int, int]) -> Tracks:
+    programme, tables, years, seed, at, size = job
+    return tracks_of(programme, Values(tables, programme, Luck(seed, at, size)), years)
 
 
 def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:

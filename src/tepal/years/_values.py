@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from tepal.flora import Flora
+from tepal.flora import ALL_TAXA, Flora, Parameter
 from tepal.programme import Amount, Locus, Metabolic, Programme
 from tepal.years._luck import Luck
 
@@ -18,6 +18,25 @@ _HEIGHTS = (5, 10, 15, 20, 30)
 NARROW_ROW_CM = 50.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Published:
+    """What the tables say of one taxon: small enough to send to another machine with each block."""
+
+    two_sexes: bool
+    parameters: dict[tuple[str, str], Parameter]  # by name and condition
+
+    @classmethod
+    def of(cls, flora: Flora, code: str) -> Published:
+        found: dict[tuple[str, str], Parameter] = {}
+        for each in (ALL_TAXA, code):  # what is said of the taxon itself counts more
+            found |= {(name, at): row for (name, of, at), row in flora.parameters.items() if of == each}
+        return cls(flora.taxa[code].breeding == "dioecious", found)
+
+    def row(self, name: str, *conditions: str) -> Parameter | None:
+        """The first of these conditions that has a row."""
+        return next((self.parameters[name, at] for at in conditions if (name, at) in self.parameters), None)
+
+
 @dataclass(frozen=True)
 class Values:
     """Values of one programme, each of shape = (n,), drawn when first asked for and then the same.
@@ -25,21 +44,28 @@ class Values:
     Shares are 0 to 1, days and lengths as their names say, areas m2, seed and plants by number.
     """
 
-    flora: Flora
+    tables: Published
     programme: Programme
     luck: Luck
 
     def published(self, name: str, condition: str = "") -> FloatArray:
-        """A parameter of the taxon under a condition, else under none."""
-        code = self.programme.taxon
-        try:
-            parameter = self.flora.parameter(name, code, condition)
-        except KeyError:
-            if not condition:
-                raise
-            parameter = self.flora.parameter(name, code)
-        rng = self.luck.of(name, condition)
-        return np.clip(parameter.value().draws(rng, self.luck.size), parameter.least, parameter.most)
+        """A parameter of the taxon under a condition, else under none.
+
+        Raises
+        ------
+        KeyError
+            If there is none: a projection must not go on with a number that nobody gave.
+        """
+        return self._drawn(self.row(name, condition, ""), self.luck.of(name, condition))
+
+    def row(self, name: str, *conditions: str) -> Parameter:
+        found = self.tables.row(name, *conditions)
+        if found is None:
+            raise KeyError(f"no parameter {name!r} for {self.programme.taxon!r}, condition {conditions}")
+        return found
+
+    def _drawn(self, row: Parameter, rng: np.random.Generator) -> FloatArray:
+        return np.clip(row.value().draws(rng, self.luck.size), row.least, row.most)
 
     def here(self, name: str, known: Amount | None, condition: str = "") -> FloatArray:
         """What the programme says, else the published value. Both rise with the same luck."""
@@ -96,7 +122,7 @@ class Values:
 
     @property
     def two_sexes(self) -> bool:
-        return self.flora.taxa[self.programme.taxon].breeding == "dioecious"
+        return self.tables.two_sexes
 
     def seeds_alone(self, crop: str) -> FloatArray:
         return self.here("seeds_alone", self.programme.local.seeds_per_plant, crop)
@@ -144,12 +170,9 @@ class Values:
         return np.asarray(1 / (1 + np.exp(-np.minimum(logit, logits[:, 0].reshape(-1, *(1,) * (height.ndim - 1))))))
 
     def _kill_at(self, group: str, height: int) -> FloatArray:
-        try:
-            parameter = self.flora.parameter("post_kills", self.programme.taxon, f"group_{group} {height}_cm")
-        except KeyError:
-            parameter = self.flora.parameter("post_kills", self.programme.taxon, f"any {height}_cm")
         # One luck for all heights: a season that suits a spray suits it at every height.
-        return parameter.value().draws(self.luck.of("post_kills", group), self.luck.size)
+        row = self.row("post_kills", f"group_{group} {height}_cm", f"any {height}_cm")
+        return self._drawn(row, self.luck.of("post_kills", group))
 
     def kills_residual(self, group: str) -> FloatArray:
         return self.published("residual_kills", f"group_{group}")
@@ -169,13 +192,10 @@ class Values:
 
     def published_share(self, group: str) -> FloatArray:
         """The first share of resistant alleles; 0 where no resistance of the taxon to the group is published."""
-        try:
-            parameter = self.flora.parameter("first_allele_share", self.programme.taxon, f"group_{group}")
-        except KeyError:
+        row = self.tables.row("first_allele_share", f"group_{group}")
+        if row is None:
             return np.zeros(self.luck.size)
-        return np.minimum(
-            parameter.value().draws(self.luck.of("first_allele_share", f"group_{group}"), self.luck.size), 1
-        )
+        return np.minimum(self._drawn(row, self.luck.of("first_allele_share", f"group_{group}")), 1.0)
 
     def metabolic(self, known: Metabolic) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Of the gene that weakens several groups: allele share, dominance, cost."""
