@@ -1,13 +1,14 @@
 """Gather every message of the source into one catalogue template, and compile what is translated of it.
 
-    python tools/messages.py               write the template, and each language's .mo from its .po
+    python tools/messages.py               write the template; tidy each language's .po and compile its .mo
     python tools/messages.py --check       say whether they are current
     python tools/messages.py --missing es  print what a language lacks, to be filled in and added to its .po
 
-A .po holds what is translated and nothing else, in any order; what is missing is shown in English.
+A .po holds what is translated, in any order; what is missing is shown in English. A translation whose English has gone
+is kept at its end, marked `#~`, for whoever words the new one.
 
-Messages are the first argument of `words.t(…)`, the first two of `words.plural(…)`, and the texts of a weed group's
-tables (names of plants, questions, rules, cautions).
+Messages are the first argument of `words.t(…)` and of `message(…)`, the first two of `words.plural(…)`, and the texts
+of a weed group's tables (names of plants, questions, rules, cautions).
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from tepal.flora import load, messages
 ROOT = Path(__file__).resolve().parent.parent
 TARGET = ROOT / "src" / "tepal" / "words" / "locale" / "tepal.pot"
 LOCALES = TARGET.parent
-KEYWORDS = {"t": None, "plural": (1, 2)}
+KEYWORDS = {"t": None, "plural": (1, 2), "message": None, "_counted": (1, 2)}
 
 
 def template() -> bytes:
@@ -46,10 +47,29 @@ def template() -> bytes:
     return head + out.getvalue()
 
 
-def translated(language: str) -> Catalog:
-    """What a person wrote for a language."""
+def translated(language: str, wanted: Catalog) -> Catalog:
+    """What a person wrote for a language; what is no message of the template any more as obsolete."""
     with (LOCALES / language / "LC_MESSAGES" / "tepal.po").open("rb") as file:
-        return read_po(file, locale=language, domain="tepal")
+        written = read_po(file, locale=language, domain="tepal")
+    found = Catalog(locale=language, domain="tepal", project="Tepal", charset="utf-8")
+    for message in (*written, *written.obsolete.values()):
+        if message.id and message.string and message.id in wanted:
+            found.add(message.id, message.string)
+        elif message.id and message.string:
+            found.obsolete[message.id] = message
+    return found
+
+
+def tidied(language: str, catalogue: Catalog) -> bytes:
+    """A .po as it stands in the tree: one order, no dates, no places, so that only a changed message changes it."""
+    out = io.BytesIO()
+    write_po(out, catalogue, sort_output=True, omit_header=True, width=120)
+    head = (
+        f"# {language}: written by the project; no native speaker has read it over yet.\n"
+        f'msgid ""\nmsgstr ""\n"Language: {language}\\n"\n"Content-Type: text/plain; charset=UTF-8\\n"\n'
+        f'"Plural-Forms: {catalogue.plural_forms}\\n"\n\n'
+    )
+    return head.encode() + out.getvalue()
 
 
 def languages() -> list[str]:
@@ -57,42 +77,45 @@ def languages() -> list[str]:
     return sorted(path.parents[1].name for path in LOCALES.glob("*/LC_MESSAGES/tepal.po"))
 
 
-def compiled(language: str) -> bytes:
+def compiled(catalogue: Catalog) -> bytes:
     """The .mo of a language, as gettext reads it. Ours to keep in the tree: a fresh install has no compiler."""
     out = io.BytesIO()
-    write_mo(out, translated(language))
+    write_mo(out, catalogue)
     return out.getvalue()
 
 
-def missing(language: str) -> Catalog:
+def missing(have: Catalog, wanted: Catalog) -> Catalog:
     """Messages of the template that a language has no translation of."""
-    wanted = read_po(io.BytesIO(template()))
-    have = translated(language)
     found = Catalog(project="Tepal", charset="utf-8")
     for message in wanted:
-        if message.id and not ((known := have.get(message.id)) and known.string):
+        if message.id and message.id not in have:
             found.add(message.id, locations=message.locations)
     return found
 
 
 def main() -> int:
     arguments = sys.argv[1:]
+    made = template()
+    wanted = read_po(io.BytesIO(made))
+    have = {language: translated(language, wanted) for language in languages()}
     if "--missing" in arguments:
-        write_po(sys.stdout.buffer, missing(arguments[-1]), omit_header=True, include_lineno=False, width=120)
+        lacking = missing(have[arguments[-1]], wanted)
+        write_po(sys.stdout.buffer, lacking, omit_header=True, include_lineno=False, width=120)
         return 0
-    files = {TARGET: template()} | {
-        LOCALES / language / "LC_MESSAGES" / "tepal.mo": compiled(language) for language in languages()
-    }
+    files = {TARGET: made}
+    for language, catalogue in have.items():
+        folder = LOCALES / language / "LC_MESSAGES"
+        files |= {folder / "tepal.po": tidied(language, catalogue), folder / "tepal.mo": compiled(catalogue)}
     if "--check" in arguments:
-        stale = [path for path, made in files.items() if not path.exists() or path.read_bytes() != made]
+        stale = [path for path, now in files.items() if not path.exists() or path.read_bytes() != now]
         print("Template and catalogues are current." if not stale else "Run: python tools/messages.py")
         return 1 if stale else 0
-    for path, made in files.items():
+    for path, now in files.items():
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(made)
-    print(f"{files[TARGET].count(b'msgid ') - 1} messages in {TARGET.relative_to(ROOT)}")
-    for language in languages():
-        print(f"{language}: {sum(bool(m.id and m.string) for m in translated(language))} translated")
+        path.write_bytes(now)
+    print(f"{len(wanted)} messages in {TARGET.relative_to(ROOT)}")
+    for language, catalogue in have.items():
+        print(f"{language}: {len(catalogue)} translated, {len(catalogue) / len(wanted):.0%}")
     return 0
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tepal.flora import STAGE_WORDS
 
 if TYPE_CHECKING:
-    from tepal.flora import Character, Flora
+    from tepal.flora import Flora
     from tepal.words import Words
 
 _TOOLS = {
@@ -17,12 +17,6 @@ _TOOLS = {
     "hand_lens": "with a hand lens",
     "pulled_plant": "on a plant that you pull",
 }
-
-
-def _told_at(flora: Flora, stage: str) -> list[Character]:
-    """Characters that a person can look at and of which the tables tell something at this stage or at any."""
-    told = {name for rows in (flora.shares, flora.measures) for _, name, at in rows if at in (stage, "any")}
-    return [character for name, character in flora.characters.items() if character.look and name in told]
 
 
 def looks_at(flora: Flora, stage: str) -> list[dict[str, Any]]:
@@ -36,7 +30,7 @@ def looks_at(flora: Flora, stage: str) -> list[dict[str, Any]]:
             "seconds": character.seconds,
             "question": character.question,
         }
-        for character in _told_at(flora, stage)
+        for character in map(flora.characters.__getitem__, flora.characters_at(stage))
     ]
 
 
@@ -46,7 +40,7 @@ def tell_looks(flora: Flora, stages: Sequence[str], words: Words) -> Iterator[st
     for stage in stages:
         yield ""
         yield f"{words.t(STAGE_WORDS[stage])} (--stage {stage})"
-        for character in _told_at(flora, stage):
+        for character in map(flora.characters.__getitem__, flora.characters_at(stage)):
             yield ""
             tool = words.t(_TOOLS[character.tool])
             yield f"  {character.name}, {tool}"

@@ -10,6 +10,8 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from tepal.plates import bare
+
 # Dots of a braille sign by (row, column), as Unicode numbers them.
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]])
 _BLANK = 0x2800
@@ -24,8 +26,6 @@ _INK = 0.45
 _THINNEST = ((0.9, 0.5), (2.0, 0.9), (float("inf"), 1.7))
 
 _STROKE = re.compile(r'stroke-width="([0-9.]+)"')
-# Writing and the scale bar with its ticks could not be read at this size.
-_UNREADABLE = re.compile(r'<text\b.*?</text>|<path[^>]*data-part="scale"[^>]*/>(?:<path[^>]*/>)?', re.DOTALL)
 _VIEW = re.compile(r'viewBox="([^"]+)"')
 _UNITS_PIXEL = 0.5
 
@@ -36,13 +36,14 @@ def dotted(svgs: Sequence[str], columns: int, rows: int) -> tuple[tuple[str, ...
 
     All have the same number of lines, and lines the same length.
     """
-    bare = [_UNREADABLE.sub("", svg) for svg in svgs]
-    left, top, width, height = _inked(bare)
+    # Writing and the scale bar could not be read at this size.
+    drawings = [bare(svg) for svg in svgs]
+    left, top, width, height = _inked(drawings)
     # An odd number of dots across puts the middle line of a leaf on one dot instead of between two.
     scale = min((2 * columns - 1) / width, 4 * rows / height)
     wide, high = (max(round(scale * size), 1) for size in (width, height))
     view = f'viewBox="{left:g} {top:g} {width:g} {height:g}"'
-    return tuple(_signs(_rendered(_VIEW.sub(view, _thickened(svg, scale), count=1), wide, high)) for svg in bare)
+    return tuple(_signs(_rendered(_VIEW.sub(view, _thickened(svg, scale), count=1), wide, high)) for svg in drawings)
 
 
 def _thickened(svg: str, dots: float) -> str:

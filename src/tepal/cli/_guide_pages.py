@@ -10,16 +10,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from textwrap import wrap
-from typing import TYPE_CHECKING
 
 from tepal.cli._guide_ink import dotted
 from tepal.cli._guide_session import STAGE, Question, Session
 from tepal.cli._guide_today import today
 from tepal.flora import STAGE_WORDS
 from tepal.plant import figures, look_in_words, sentence, what_settles_it, why_in_words
-
-if TYPE_CHECKING:
-    from tepal.words import Words
+from tepal.words import Words, message
 
 # The SVG of a character's state, None where there is no drawing of it.
 Draw = Callable[[str, str | None], str | None]
@@ -70,9 +67,9 @@ def question_page(session: Session, view: View, *, pointed: int = 0, typed: str 
 
 
 _TOOLS = {
-    "hand_lens": "You need a hand lens.",
-    "ruler": "You need a ruler.",
-    "pulled_plant": "You need to pull the plant: wear gloves, and check that nothing was sprayed here lately.",
+    "hand_lens": message("You need a hand lens."),
+    "ruler": message("You need a ruler."),
+    "pulled_plant": message("You need to pull the plant: wear gloves, and check that nothing was sprayed here lately."),
 }
 
 
@@ -124,21 +121,26 @@ def _answers(question: Question, told: Sequence[str], view: View, pointed: int) 
         if abreast is not None:
             return abreast
     one = drawings[pointed] if pointed < len(drawings) else None
-    wide = 0 if one is None or columns < _NARROW else _WIDE_DRAWING
-    left: list[str] = []
-    for at, text in enumerate(told):
-        mark = "›" if wide and at == pointed else " "
-        lines = wrap(text, columns - wide - 10)
-        left += [f"{mark} {at + 1}  {lines[0]}", *(f"     {line}" for line in lines[1:])]
-    if not wide or one is None:
-        return [_MARGIN + line for line in left]
-    art = dotted((one,), wide, max(min(view.rows - 2, _HIGH_DRAWING), _LOWEST_DRAWING))[0]
-    high = max(len(left), len(art))
-    across = columns - wide - 4
-    lines = [_MARGIN + a.ljust(across) + b for a, b in zip_longest(left, art, fillvalue="")]
-    if view.rows > high + 1:
-        lines += ["", _MARGIN + view.words.t("Drawn here: answer {n}. Arrow keys show the others.", n=pointed + 1)]
+    with_art = _listed(told, columns - _WIDE_DRAWING, pointed)
+    if one is None or columns < _NARROW or len(with_art) > view.rows:
+        return [_MARGIN + line for line in _listed(told, columns, None)]
+    high = max(min(view.rows - 2, _HIGH_DRAWING), _LOWEST_DRAWING)
+    art = dotted((one,), _WIDE_DRAWING, high)[0]
+    across = columns - _WIDE_DRAWING - 4
+    lines = [_MARGIN + a.ljust(across) + b for a, b in zip_longest(with_art, art, fillvalue="")]
+    hint = _MARGIN + view.words.t("Drawn here: answer {n}. Arrow keys show the others.", n=pointed + 1)
+    if len(lines) + 2 <= view.rows and len(hint) <= columns:
+        lines += ["", hint]
     return [line.rstrip(" \u2800") for line in lines]
+
+
+def _listed(told: Sequence[str], columns: int, pointed: int | None) -> list[str]:
+    """Answers under one another, each behind its key."""
+    found: list[str] = []
+    for at, text in enumerate(told):
+        lines = wrap(text, columns - 10)
+        found += [f"{'›' if at == pointed else ' '} {at + 1}  {lines[0]}", *(f"     {line}" for line in lines[1:])]
+    return found
 
 
 def _side_by_side(drawings: Sequence[str], told: Sequence[str], columns: int, room: int) -> list[str] | None:

@@ -9,6 +9,8 @@ from cyclopts import Parameter
 
 from tepal.cli import _out
 
+_Reader = Literal["tenant", "owner", "applicator", "harvester", "crew"]
+
 
 def letter(
     site: str,
@@ -17,9 +19,12 @@ def letter(
     as_of: str | None = None,
     known_to: int | None = None,
     out: Path | None = None,
-    reader: Annotated[Literal["tenant", "owner", "applicator", "harvester"], Parameter(name="--for")] = "tenant",
+    reader: Annotated[
+        Literal["tenant", "owner", "applicator", "harvester", "crew"], Parameter(name="--for")
+    ] = "tenant",
     law: Path | None = None,
     units: Literal["us", "metric"] = "us",
+    language: Literal["en", "es"] = "en",
     signed: str = "",
     role: str = "",
     office: str = "",
@@ -43,11 +48,14 @@ def letter(
         Folder for the PDF and the page; made if it is not there. The folder you are in, if not given.
     reader: str
         Whose letter it is. tenant: the full one. owner: what is there, what waiting costs, who does what. applicator:
-        heights, dates, what failed, traits, why not to spray. harvester: the order, clean-out, what stays.
+        heights, dates, what failed, traits, why not to spray. harvester: the order, clean-out, what stays. crew: one
+        card for those who pull, in drawings and large type, English and Spanish.
     law: Path
         The office's own table of state law (CSV): its rows stand in place of ours.
     units: str
         us: acres, inches, US Letter paper. metric: hectares, centimeters, A4.
+    language: str
+        en or es; on a crew card the one that stands first. What is not translated yet stands in English.
     signed: str
         Who answers for the letter.
     role: str
@@ -79,20 +87,26 @@ def letter(
             step="Add --signed NAME.",
         )
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
-    flora, words = load() if law is None else replace_law(load(), law), Words(units=units)
+    flora, words = load() if law is None else replace_law(load(), law), Words(language, units)
     with Ledger.open(ledger) as book:
         found = readings.read(book, site, as_of=day, known_to=known_to, flora=flora)
-        written = letters.write(
-            found,
-            advising.advise(found, flora=flora),
-            entries=book.standing(found.site, day, found.known_to).entries,
-            flora=flora,
-            words=words,
-            signer=letters.Signer(signed, role),
-            office=office,
-            to=to,
-            reader=reader,
-        )
+        advice = advising.advise(found, flora=flora)
+        if reader == "crew":
+            written = letters.crew_card(
+                found, advice, flora=flora, languages=sorted(("en", "es"), key=lambda one: one != language), units=units
+            )
+        else:
+            written = letters.write(
+                found,
+                advice,
+                entries=book.standing(found.site, day, found.known_to).entries,
+                flora=flora,
+                words=words,
+                signer=letters.Signer(signed, role),
+                office=office,
+                to=to,
+                reader=reader,
+            )
         pdf, page = letters.save(written, out or Path(), found.site, day, reader=reader)
         if record:
             book.add([letters.entry_of(written, found, signed_by=signed, to=to, reader=reader)])

@@ -4,6 +4,7 @@ Floor 6. One `LetterData` becomes a tagged PDF, a page and a text of a few lines
 """
 
 from tepal.letter._by_text import ask_for_photos, text_reply
+from tepal.letter._crew import crew_card
 from tepal.letter._data import (
     Closing,
     Count,
@@ -48,6 +49,7 @@ __all__ = [
     "Task",
     "Visit",
     "ask_for_photos",
+    "crew_card",
     "entry_of",
     "for_reader",
     "render",

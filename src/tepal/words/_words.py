@@ -18,6 +18,31 @@ _ACRE = 4046.8564224
 _LOCALE = Path(__file__).parent / "locale"
 
 
+def message(text: str) -> str:
+    """The text as it is. Says to `tools/messages.py` that it is a message, where `Words.t` gets it from a table."""
+    return text
+
+
+_WEEKDAYS = (
+    message("Monday"), message("Tuesday"), message("Wednesday"), message("Thursday"), message("Friday"),
+    message("Saturday"), message("Sunday"),
+)  # fmt: skip
+_MONTHS = (
+    message("January"), message("February"), message("March"), message("April"), message("May"), message("June"),
+    message("July"), message("August"), message("September"), message("October"), message("November"),
+    message("December"),
+)  # fmt: skip
+_LASTS = (message("and"), message("or"))
+_SURENESS = (
+    (0.99, message("almost certainly")),
+    (0.95, message("very probably")),
+    (0.8, message("probably")),
+    (0.5, message("more likely than not")),
+    (0.2, message("possibly")),
+    (0.05, message("not likely")),
+)
+
+
 @lru_cache(maxsize=8)
 def _catalogue(language: str) -> gettext.NullTranslations:
     # English is the language of the source; its catalogue is the source itself.
@@ -90,23 +115,14 @@ class Words:
 
     def sureness(self, probability: float) -> str:
         """How sure, as an adverb that follows a name."""
-        for least, message in (
-            (0.99, "almost certainly"),
-            (0.95, "very probably"),
-            (0.8, "probably"),
-            (0.5, "more likely than not"),
-            (0.2, "possibly"),
-            (0.05, "not likely"),
-        ):
+        for least, text in _SURENESS:
             if probability >= least:
-                return self.t(message)
+                return self.t(text)
         return self.t("very unlikely")
 
     def day(self, value: date, *, year: bool = False) -> str:
         """A date as people say it: Thursday, August 13 (US) or Thursday 13 August."""
-        weekday = self.t(
-            ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")[value.weekday()]
-        )
+        weekday = self.t(_WEEKDAYS[value.weekday()])
         month = self.month(value)
         if self.units == "us":
             text = self.t("{weekday}, {month} {day}", weekday=weekday, month=month, day=value.day)
@@ -115,24 +131,23 @@ class Words:
         return f"{text} {value.year}" if year else text
 
     def month(self, value: date) -> str:
-        names = (
-            "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-            "November", "December",
-        )  # fmt: skip
-        return self.t(names[value.month - 1])
+        return self.t(_MONTHS[value.month - 1])
 
     def days_between(self, low: date, high: date) -> str:
         """A span of dates, short: August 3 to 17."""
         if low == high:
             return self.day_month(low)
         if (low.year, low.month) == (high.year, high.month):
-            pattern = "{month} {first} to {last}" if self.units == "us" else "{first} to {last} {month}"
-            return self.t(pattern, month=self.month(low), first=low.day, last=high.day)
+            month = self.month(low)
+            if self.units == "us":
+                return self.t("{month} {first} to {last}", month=month, first=low.day, last=high.day)
+            return self.t("{first} to {last} {month}", month=month, first=low.day, last=high.day)
         return self.t("{low} to {high}", low=self.day_month(low), high=self.day_month(high))
 
     def day_month(self, value: date) -> str:
-        pattern = "{month} {day}" if self.units == "us" else "{day} {month}"
-        return self.t(pattern, month=self.month(value), day=value.day)
+        if self.units == "us":
+            return self.t("{month} {day}", month=self.month(value), day=value.day)
+        return self.t("{day} {month}", month=self.month(value), day=value.day)
 
     def length(self, metres: float) -> str:
         """A length: inches below 3 feet, else feet, miles from half a mile; or cm, m, km."""
@@ -170,7 +185,7 @@ class Words:
         shown = self.about(value)
         return self._messages.ngettext(one, many, 1 if shown == "1" else 2).format(n=shown)
 
-    def listing(self, items: Sequence[str], *, last: str = "and") -> str:
+    def listing(self, items: Sequence[str], *, last: str = _LASTS[0]) -> str:
         """Words in a row: a, b and c."""
         if len(items) < 2:
             return "".join(items)
