@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 
 
-@pytest.mark.parametrize("tool", ["messages.py", "pages.py", "rules_table.py"])
+@pytest.mark.parametrize("tool", ["messages.py", "pages.py", "plates.py", "rules_table.py"])
 def test_a_generated_file_is_what_its_tool_would_write_today(tool):
     run = subprocess.run(
         [sys.executable, ROOT / "tools" / tool, "--check"], capture_output=True, text=True, check=False, cwd=ROOT

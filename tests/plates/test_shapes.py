@@ -308,6 +308,14 @@ def test_colors_are_told_in_words_too(flora: Flora) -> None:
             assert f">{label}</text>" in draw(flora, character, state).svg
 
 
+def test_spines_are_a_quarter_to_half_an_inch_long(flora: Flora) -> None:
+    """University of Florida: a pair of spines, 1/4 to 1/2 inch, at each leaf joint."""
+    plate = draw(flora, "nodal_spines", "present")
+    assert plate.scale_mm is not None
+    for spine in parts(plate.svg, "spine"):
+        assert 0.25 * 25.4 <= long_and_wide(spine)[0] * plate.scale_mm / 100 <= 0.5 * 25.4
+
+
 def test_chevron_is_a_v_that_points_to_the_stalk(flora: Flora) -> None:
     mark = part(draw(flora, "watermark", "present").svg, "mark")
     left, top, right, bottom = box(mark)

@@ -105,7 +105,7 @@ def measured_spike(
     for side in (-1, 1):
         branch = Spike(foot, UP + side * 46, max(8.0, tall * 0.28), max(3.5, tall * 0.07), -20 * side)
         draw_spike(sheet, branch, weight=LIGHT, part="side-spike")
-        leaf_at(sheet, foot + 4j, UP + side * 80, _LEAF, long=22, stalk=0.4)
+        leaf_at(sheet, foot + 4j, UP + side * 80, _LEAF, long=min(22.0, 75 * sheet.per_mm), stalk=0.4)
     draw_spike(sheet, Spike(foot, UP, tall, max(4.0, tall / 8.5)), weight=OUTLINE, part="top-spike")
     far = 72.0
     for level in (foot.imag, foot.imag - tall):

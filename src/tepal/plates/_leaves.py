@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from tepal.plates._curve import UP, arc, between, hatch, inside, placed, spread
 from tepal.plates._leaf import Blade, Place, draw_leaf, outline, ridge, small_leaf, stalk, veins
 from tepal.plates._sheet import HAIR, HEAVY, LIGHT, OUTLINE, VEIN, Sheet
@@ -150,10 +152,11 @@ def chevron(sheet: Sheet, *, mark: bool = True, length_mm: float = 65.0) -> None
     edge = place.put(points)
     stalk(sheet, [place.base, place.base + 7j], wide=2.4, weight=LIGHT)
     sheet.area(edge, "wash", corners=corners)
-    half = blade.half(0.45)
+    # Each arm runs along a side vein, from the middle vein nearly to the edge.
+    low, high = 0.86 * blade.half(0.6), 0.86 * blade.half(0.74)
     band = [
-        place.point(0.34, 0), place.point(0.6, 0.86 * half), place.point(0.73, 0.72 * half), place.point(0.5, 0),
-        place.point(0.73, -0.72 * half), place.point(0.6, -0.86 * half),
+        place.point(0.34, 0), place.point(0.6, low), place.point(0.74, high), place.point(0.5, 0),
+        place.point(0.74, -high), place.point(0.6, -low),
     ]  # fmt: skip
     sheet.lines(hatch(edge, 2.0, 25, holes=[band] if mark else []), VEIN)
     if mark:
@@ -228,12 +231,13 @@ def _shine(sheet: Sheet, place: Place, edge: list[complex], shine: bool) -> None
         return
     lights = []
     for side in (1, -1):
-        for t, wide in ((0.3, 0.5), (0.55, 0.42)):
-            low, high, far = t, t + 0.17, wide * 0.32
-            lights.append(
-                [place.point(low, side * 0.035), place.point(low + 0.06, side * far),
-                 place.point(high + 0.04, side * far * 0.92), place.point(high - 0.02, side * 0.035)]
-            )  # fmt: skip
+        # Two long lights beside the middle vein, as on a blade that bends down to both sides.
+        for low, high, near, wide in ((0.16, 0.62, 0.05, 0.085), (0.3, 0.5, 0.2, 0.03)):
+            spine = [low + (high - low) * i / 6 for i in range(7)]
+            swell = [math.sin(math.pi * i / 6) for i in range(7)]
+            inner = [place.point(t, side * near) for t in spine]
+            outer = [place.point(t, side * (near + wide * w)) for t, w in zip(spine, swell, strict=True)]
+            lights.append([*inner, *outer[5:0:-1]])
     sheet.lines(hatch(edge, 1.7, 62, holes=lights), VEIN, part="hatch")
     for light in lights:
-        sheet.line(light, VEIN, closed=True, fill="paper")
+        sheet.line(light, HAIR, closed=True, fill="paper", corners=(0, 6))

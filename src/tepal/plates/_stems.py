@@ -144,7 +144,7 @@ def node(sheet: Sheet, *, spines: bool = False, sheath: bool = False, width_mm: 
         draw_leaf(sheet, Blade(2.2, 0.4), bud, weight=LIGHT, vein=0.0, knots=2)
     if spines:
         for root, turn in ((complex(left + 0.5, y), -162), (complex(right - 1, y + 1), 4)):
-            place = Place(root, turn, 27)
+            place = Place(root, turn, 24)
             needle = place.put([-0.06 + 0.055j, 0.3 + 0.035j, 1 + 0j, 0.3 - 0.035j, -0.06 - 0.055j])
             sheet.line(needle, OUTLINE, closed=True, fill="ink", corners=(0, 2, 4), part="spine")
     if sheath:
