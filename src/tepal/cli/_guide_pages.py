@@ -121,7 +121,8 @@ def _answers(question: Question, told: Sequence[str], view: View, pointed: int) 
         if abreast is not None:
             return abreast
     one = drawings[pointed] if pointed < len(drawings) else None
-    with_art = _listed(told, columns - _WIDE_DRAWING, pointed)
+    beside = columns - _WIDE_DRAWING if columns >= _NARROW else columns
+    with_art = _listed(told, beside, pointed)
     if one is None or columns < _NARROW or len(with_art) > view.rows:
         return [_MARGIN + line for line in _listed(told, columns, None)]
     high = max(min(view.rows - 2, _HIGH_DRAWING), _LOWEST_DRAWING)
