@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 
 from _books import book, palmer, site, stop
+from ledger.pictures import picture
 from tepal.cli import main
 from tepal.ledger import Ledger
 
@@ -104,6 +105,24 @@ def test_refusals_are_one_line(run, where):
         (["report", "--ledger", where, "--reply", "West", "--as-of", "2030-01-01"], "no plant"),
         (["report", "--ledger", where, "--how", "call", "--words", "x", "--on", "06/01/2026"], "YYYY-MM-DD"),
         (["report", "--ledger", where, "--how", "call", "--words", "x", "--ground", "moon"], "ground"),
+        (["report", "--ledger", where, "--how", "call", "--words", "x", "--state", "Iowaa"], "Iowaa"),
+        (["report", "--ledger", where, "--how", "call", "--words", "x", "--on", "2199-01-01"], "2199-01-01"),
+        (
+            [
+                "report",
+                "--ledger",
+                where,
+                "--how",
+                "call",
+                "--words",
+                "x",
+                "--on",
+                "2026-06-02",
+                "--answer-by",
+                "2026-06-01",
+            ],
+            "2026-06-01",
+        ),
         (["party", "--ledger", where, "--site", "West", "A tenant"], "role"),
         (["party", "--ledger", where, "--site", "Nowhere"], "Nowhere"),
         (["history", "Nowhere", "--ledger", where], "Nowhere"),
@@ -137,3 +156,34 @@ def test_trace_and_history_speak_json(run, where):
     assert json.loads(out)["changed"] == ["words"]
     _, out, _ = run("trace", "West", "--ledger", where, "--json")
     assert json.loads(out)["moves"] == []
+
+
+def test_a_misspelled_site_is_asked_about_and_can_be_insisted_on(run, where):
+    _report(run, where, "--site", "Creek Bottom")
+    report = ["report", "--ledger", where, "--how", "call", "--words", "x", "--site", "Creek Botom"]
+    code, out, err = run(*report)
+    assert (code, out) == (2, "") and "Did you mean 'Creek Bottom'?" in err
+    code, out, _ = run(*report, "--insist", "--json")
+    assert code == 0 and json.loads(out)["new_site"]
+
+
+def test_the_same_corner_in_words_is_the_same_site(run, where):
+    first = _report(run, where, "--place", "Corner of Elm Road and County 12")
+    again = _report(run, where, "--place", "corner of elm road and county 12")
+    assert (again["site"], again["new_site"]) == (first["site"], False)
+    assert _report(run, where, "--place", "Corner of Elm Road and County 14")["new_site"]
+
+
+def test_what_is_doubtful_about_a_place_is_said(run, where, tmp_path):
+    first = _report(run, where, "--place", "41.51, -93.21", "--state", "Iowa")
+    with Ledger.open(where) as ledger:
+        assert ledger.entries(kinds=("site",))[0].body.state == "IA"
+    assert first["notes"] == []
+    assert "no coordinates" in _report(run, where, "--place", "https://maps.example/xyz")["notes"][0]
+    # 93.2 W for 98.2 W is some 400 km.
+    assert "km away" in _report(run, where, "--place", "41.51, -98.21")["notes"][0]
+    photo = tmp_path / "a.jpg"
+    photo.write_bytes(picture(lonlat=(-93.5, 41.51)))
+    told = _report(run, where, "--place", "41.51, -93.21", "--photo", photo)
+    # cos(41.51°) · 0.29° · 111.32 km
+    assert "a.jpg was taken 24 km from that place" in " ".join(told["notes"])

@@ -35,6 +35,7 @@ def report(
     state: str | None = None,
     region: str | None = None,
     photos: Path | None = None,
+    insist: Annotated[bool, Parameter(negative=())] = False,
     reply: str | None = None,
     as_of: str | None = None,
     units: Literal["us", "metric"] = "us",
@@ -72,11 +73,13 @@ def report(
     county: str
         For a new site: its county.
     state: str
-        For a new site: its state, two letters.
+        For a new site: its state in the United States, by its two letters or its name.
     region: str
         For a new site: SE, CB, UM, SP or NE.
     photos: Path
         Folder for the originals of photos; beside the ledger if not given.
+    insist: bool
+        Make a new site of --site though its name is nearly that of another.
     reply: str
         Write the answer about this site instead of entering a report.
     as_of: str
@@ -118,20 +121,36 @@ def report(
             on=day,
             answer_by=promised,
             by=by,
-            site_fields={"ground": ground, "county": county, "state": state, "region": region},
+            site_fields={"ground": ground, "county": county, "state": _state(state), "region": region},
+            insist=insist,
         )
-    due = promised or _next_working_day(day)
+    due = promised or _next_weekday(day)
     from tepal.letter import ask_for_photos
 
     back = ask_for_photos(told, answer_by=promised, some_came=bool(filed.photos))
     if json_output:
         _out.emit(_plain(filed, due, back, promised=promised is not None))
     else:
-        _say(filed, due, back, told, ground, promised=promised is not None)
+        _say(filed, due, back, told, ground, ledger=ledger, promised=promised is not None)
     return _out.DONE
 
 
-def _next_working_day(day: date | None) -> date:
+def _state(text: str | None) -> str | None:
+    from tepal.ledger.formats import state_code
+    from tepal.tables import Refused
+
+    code = None if text is None else state_code(text)
+    if text is not None and code is None:
+        raise Refused(
+            f"state {text!r}",
+            where="--state",
+            rule="A state of the United States has two letters, as IA, or its name.",
+            step="Correct it; leave it out elsewhere.",
+        )
+    return code
+
+
+def _next_weekday(day: date | None) -> date:
     from datetime import date, timedelta
 
     due = (day or date.today()) + timedelta(days=1)
@@ -158,7 +177,9 @@ def _plain(filed: Filed, due: date, back: str, *, promised: bool) -> dict[str, A
     }
 
 
-def _say(filed: Filed, due: date, back: str, words: Words, ground: str | None, *, promised: bool) -> None:
+def _say(filed: Filed, due: date, back: str, words: Words, ground: str | None, *, ledger: str, promised: bool) -> None:
+    if "://" in ledger:
+        ledger = "postgresql://…"  # an address may hold a password
     if filed.is_new:
         _out.say(words.t("Entered, with a new site: {name} ({id}).", name=filed.site.name, id=filed.site.id))
         if ground is None:
@@ -188,11 +209,18 @@ def _say(filed: Filed, due: date, back: str, words: Words, ground: str | None, *
     _out.say(
         words.t("An answer was promised by {day}.", day=words.day(due, year=True))
         if promised
-        else words.t("No day was promised; the next working day is {day}.", day=words.day(due, year=True))
+        else words.t("No day was promised; the next weekday is {day}.", day=words.day(due, year=True))
     )
     _out.say()
     _out.say(words.t("To send back:"))
     _out.say(back)
+    _out.say()
+    _out.say(
+        words.t(
+            "Once a plant of it has been entered, the answer in a text: tepal report --reply {id} --ledger {ledger}",
+            id=filed.site.id, ledger=ledger,
+        )
+    )  # fmt: skip
 
 
 def _reply(ledger: str, site: str, as_of: str | None, words: Words, *, json_output: bool) -> int:

@@ -15,16 +15,18 @@ from tepal.ground import ClaimedPlace, describe_place
 from tepal.ledger._bodies import Site
 from tepal.ledger._entry import Entry, entry
 from tepal.ledger._ids import row_id
-from tepal.ledger._sites import SiteBook, SiteName
+from tepal.ledger._sites import SiteBook, SiteName, bare, misspelled
 from tepal.ledger._standing import standing
 from tepal.ledger._store import Ledger
 from tepal.ledger.formats._photos import PhotoFile, keep, read_photo
-from tepal.tables import Refused
+from tepal.tables import Refused, Where
 
 How = Literal["call", "text", "visit", "letter"]
 _LINE = "command line"
 # A site's id made of what it is called: short enough to type.
 _MOST_ID = 60
+_FAR_M = 2_000.0
+_OTHER_COUNTY_M = 150_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,23 +60,34 @@ def file_report(
     answer_by: date | None = None,
     by: str = "office",
     site_fields: dict[str, Any] | None = None,
+    insist: bool = False,
 ) -> Filed:
     """Enter a report: the report, its photos, and its site where that is new. All of it goes in, or nothing.
 
-    The site is `site`; else the one whose legal description is the claimed one, or in whose boundary the claimed point
-    lies; else a new one, of which only the place is known. `site_fields` (ground, county, state, region…) are for a new
+    The site is `site`; else the one whose legal description is the claimed one, in whose boundary the claimed point
+    lies, or that is called as the place is; else a new one, of which only the place is known. A `site` that is nearly
+    called as another is refused, unless `insist`. `site_fields` (ground, county, state, region…) are for a new
     site; county, state and region are taken from the record where all its sites agree.
 
     Raises
     ------
     Refused
-        If a photo cannot be read, `site` could be several, or anything breaks a rule. Nothing is written then.
+        If a photo cannot be read, `site` could be several or is misspelled, the answer was promised before the report
+        came, or anything breaks a rule. Nothing is written then.
     """
+    _check_days(on, answer_by)
     files = [read_photo(path) for path in photos]
     claimed = describe_place(place) if place else None
     point, error, source = _point(claimed, files)
     sites = _standing_sites(ledger)
-    found, notes = _find(ledger, site, claimed, point, sites)
+    found, notes = _find(ledger, site, claimed=claimed, place=place, point=point, sites=sites)
+    if found is None and site is not None and not insist:
+        nearly = SiteBook(ledger.sites()).nearly(site)
+        if nearly:
+            raise misspelled(site, nearly, Where(_LINE, None, "--site"))
+    notes += _doubts(
+        place=place, claimed=claimed, point=point, files=files, found=found, sites=sites, late=_is_late(on, answer_by)
+    )
     fields = dict(site_fields or {})
     entries: list[Entry] = []
     is_new = found is None
@@ -126,9 +139,8 @@ def _point(
         point = claimed.point
         return (point.lon, point.lat), point.error_m, point.by
     for file in files:
-        at = getattr(file, "at", None)
-        if at is not None:
-            return (float(at[0]), float(at[1])), None, "photo"
+        if file.at is not None:
+            return file.at, None, "photo"
     return None, None, None
 
 
@@ -140,7 +152,9 @@ def _standing_sites(ledger: Ledger) -> list[tuple[str, Site]]:
 def _find(
     ledger: Ledger,
     site: str | None,
+    *,
     claimed: ClaimedPlace | None,
+    place: str | None,
     point: tuple[float, float] | None,
     sites: Sequence[tuple[str, Site]],
 ) -> tuple[SiteName | None, tuple[str, ...]]:
@@ -163,7 +177,74 @@ def _find(
         if len(around) == 1:
             id = around.pop()
             return names[id], (f"The place lies in {names[id].name}.",)
+    elif place is not None and bare(place):
+        called = [one for one in names.values() if bare(place) in (bare(one.id), bare(one.name))]
+        if len(called) == 1:
+            return called[0], (f"The place is called so: {called[0].name}.",)
     return None, ()
+
+
+def _check_days(on: date | None, answer_by: date | None) -> None:
+    if on is not None and on > date.today() + timedelta(days=1):
+        raise Refused(
+            f"{on} has not been yet",
+            where="--on",
+            rule="A report has come in.",
+            step="Correct the day, or leave it out.",
+        )
+    if on is not None and answer_by is not None and answer_by < on:
+        raise Refused(
+            f"an answer promised by {answer_by}, for a report of {on}",
+            where="--answer-by",
+            rule="An answer comes after the report.",
+            step="Correct one of the days.",
+        )
+
+
+def _is_late(on: date | None, answer_by: date | None) -> bool:
+    return on is None and answer_by is not None and answer_by < date.today()
+
+
+def _doubts(
+    *,
+    place: str | None,
+    claimed: ClaimedPlace | None,
+    point: tuple[float, float] | None,
+    files: Sequence[PhotoFile],
+    found: SiteName | None,
+    sites: Sequence[tuple[str, Site]],
+    late: bool,
+) -> tuple[str, ...]:
+    """What a person should look at before relying on the report."""
+    out = []
+    if late:
+        out.append("The day by which the answer was promised has passed.")
+    if place and "://" in place and (claimed is None or claimed.point is None):
+        out.append("The link holds no coordinates: open it, and enter the two numbers that it shows as --place.")
+    if point is None:
+        return tuple(out)
+    taken = [(file, metres) for file in files if file.at is not None and (metres := _apart(point, file.at)) > _FAR_M]
+    out += [f"The photo {file.path.name} was taken {metres / 1000:,.0f} km from that place." for file, metres in taken]
+    places = [middle for _, body in sites if (middle := _middle(body)) is not None]
+    if found is None and places:
+        nearest = min(_apart(point, one) for one in places)
+        if nearest > _OTHER_COUNTY_M:
+            out.append(f"The nearest site of the record lies {nearest / 1000:,.0f} km away: are the coordinates right?")
+    return tuple(out)
+
+
+def _middle(body: Site) -> tuple[float, float] | None:
+    if body.boundary is None:
+        return body.point
+    middle = shape(body.boundary).representative_point()
+    return middle.x, middle.y
+
+
+def _apart(one: tuple[float, float], two: tuple[float, float]) -> float:
+    """Metres between two places in longitude and latitude."""
+    from pyproj import Geod
+
+    return float(Geod(ellps="WGS84").inv(*one, *two)[2])
 
 
 def _same_ground(legal: str, text: str) -> bool:
@@ -243,10 +324,10 @@ def _report_body(
 
 
 def _photo_entry(file: PhotoFile, report: Entry, by: str, on: date | None) -> Entry:
-    taken: datetime | None = getattr(file, "taken_at", None)
+    taken: datetime | None = file.taken_at
     if taken is not None and taken.date() > report.made_at.date() + timedelta(days=1):
         taken = None  # the camera's clock runs ahead
-    at = getattr(file, "at", None)
+    at = file.at
     body: dict[str, Any] = {
         "sha256": file.sha256,
         "media_type": file.media_type,

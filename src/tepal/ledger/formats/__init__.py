@@ -13,6 +13,7 @@ from tepal.ledger.formats._places import (
     read_geojson,
     read_points,
 )
+from tepal.ledger.formats._united_states import state_code
 from tepal.ledger.formats._weather import read_weather
 
 __all__ = [
@@ -25,5 +26,6 @@ __all__ = [
     "read_geojson",
     "read_points",
     "read_weather",
+    "state_code",
     "words_of",
 ]

@@ -17,7 +17,7 @@ STATES = {
     "SC": "south carolina", "SD": "south dakota", "TN": "tennessee", "TX": "texas", "UT": "utah", "VT": "vermont",
     "VA": "virginia", "WA": "washington", "WV": "west virginia", "WI": "wisconsin", "WY": "wyoming",
 }  # fmt: skip
-_NAMES = frozenset(STATES.values())
+_CODES = {name: code for code, name in STATES.items()}
 # The outline of the forty-eight states to some tens of kilometers, drawn by hand from the corners of the border; the
 # sea may be counted in, Canada and Mexico may not by more than that.
 _OUTLINE = (
@@ -34,10 +34,15 @@ _OUTLINE = (
 _ALASKA_SOUTH, _ALASKA_EAST = 54.5, -130.0
 
 
+def state_code(text: str) -> str | None:
+    """The two letters of a state by its letters or its name; None where it is none."""
+    plain = " ".join(text.casefold().replace(".", "").split())
+    return plain.upper() if plain.upper() in STATES else _CODES.get(plain)
+
+
 def is_state(text: str) -> bool:
     """Is it the code or the name of a state?"""
-    plain = " ".join(text.casefold().replace(".", "").split())
-    return plain.upper() in STATES or plain in _NAMES
+    return state_code(text) is not None
 
 
 def in_states(lon: float, lat: float) -> bool:
