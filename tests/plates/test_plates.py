@@ -114,7 +114,7 @@ def test_the_same_plate_has_the_same_bytes(flora: Flora, every: list[Plate]) -> 
     assert [plate.svg for plate in draw_all(flora)] == [plate.svg for plate in every]
 
 
-INKS = {"#1d1a16", "#e6e0cf", "#fff", "none"}
+INKS = {"#1d1a16", "#e6e0cf", "#faf7f0", "none"}
 
 
 def test_one_ink_one_wash_and_round_ends(every: list[Plate], taxa: list[Plate]) -> None:

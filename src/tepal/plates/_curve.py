@@ -23,6 +23,7 @@ def number(value: float) -> str:
 
 def at(z: complex) -> str:
     """A point as path data."""
+    z = _rounded(z) / 10
     return f"{number(z.real)} {number(z.imag)}"
 
 

@@ -15,7 +15,7 @@ ENDS = {
     "rounded": (2.0, 0.5),
     "egg": (2.0, 0.75),
     "wedge": (1.25, 1.0),
-    "straight": (1.04, 0.98),
+    "straight": (1.0, 1.0),
     "tapering": (1.8, 1.12),
     "drawn_out": (2.0, 1.7),
     "acute": (1.6, 0.9),

@@ -87,10 +87,10 @@ def fold(sheet: Sheet, *, stalk_ratio: float = 1.0, length_mm: float = 65.0) -> 
     blade = Blade(2.0, 0.36, "egg", "tapering")
     draw_leaf(sheet, blade, place, weight=OUTLINE, part="blade")
     end = 86 - stalk_ratio * long
-    x = 54.5
+    x = 55.4
     turn = arc(complex((50 + x) / 2, 88.5), (x - 50) / 2, 180, 0, 5)
     path = [50 + 86j, *turn, *(complex(x, 86 + (end - 86) * t) for t in (0.1, 0.5, 1))]
-    stalk(sheet, path, wide=3.2, weight=HEAVY, part="stalk")
+    stalk(sheet, path, wide=4.8, weight=HEAVY, part="stalk")
     sheet.leader(complex(20, 86 - long), complex(80, 86 - long))
 
 

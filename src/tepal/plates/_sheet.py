@@ -13,7 +13,7 @@ from tepal.words import Words
 
 INK = "#1d1a16"
 WASH = "#e6e0cf"
-PAPER = "#fff"
+PAPER = "#faf7f0"
 # The drawing takes the upper 96; below it stand a line of words and the scale bar.
 WIDE, HIGH = 100, 114
 # Of 100 units of width: what is asked about, an outline, the rest, a vein, a hair.
