@@ -3,7 +3,7 @@
 from tepal.advice._advise import LIMIT, advise, rules_for
 from tepal.advice._deadlines import Deadline, Due, due, parse_deadline
 from tepal.advice._effort import TACTICS, Effort, Tactic, seed_and_hours
-from tepal.advice._fills import FILLS, Fills
+from tepal.advice._fills import FILLS, Fills, hours, seeds
 from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._output import in_words, provenance, to_json
 from tepal.advice._page import rules_page
@@ -51,6 +51,7 @@ __all__ = [
     "check_programme",
     "due",
     "for_reader",
+    "hours",
     "in_words",
     "load_rules",
     "parse_deadline",
@@ -63,6 +64,7 @@ __all__ = [
     "rules_for",
     "rules_page",
     "seed_and_hours",
+    "seeds",
     "spray_days",
     "to_json",
     "verdict",

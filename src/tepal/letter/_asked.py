@@ -5,33 +5,46 @@ from __future__ import annotations
 from tepal.advice import Advice, Item
 from tepal.letter._data import MOST_TASKS, Said
 from tepal.reading import Reading
+from tepal.words import message
 
 # What the office asks of itself is asked here of the one who can give it.
-_TURNED: dict[str, Said] = {
-    "three_photographs": lambda words: words.t(
+_TURNED = {
+    "three_photographs": message(
         "Send this office three photos: the whole plant; the upper stem, close up; and a lower leaf with its stalk "
         "(petiole) folded back over the blade."
     ),
-    "visit_what_was_reported": lambda words: words.t(
+    "visit_what_was_reported": message(
         "Tell this office whether and when someone may come and look. If you go yourself, measure the tallest plants "
         "and count them at ten places."
     ),
-    "ask_the_trait": lambda words: words.t(
+    "ask_the_trait": message(
         "Tell this office and your applicator what seed was planted and which herbicide traits it has. Until that is "
         "known, nothing is sprayed over the crop."
     ),
+    "first_find_tell": message(
+        "Call {authority}, or ask this office whether it has. Ask what is to be done with the plants.{law_note}"
+    ),
 }
+# From this sureness on more photos would tell little (judgement).
+_CLEAR = 0.8
 # Nobody's but the office's own.
 _OURS = frozenset({"ask_leave_again"})
 
 
 def asked(advice: Advice, reading: Reading) -> tuple[Item, ...]:
     """What the letter asks for, in the order of the advice; what did not fit there takes the place of what is ours."""
-    ours = _OURS | ({"three_photographs"} if reading.facts["named_plants"] else frozenset())
+    ours = _OURS | ({"three_photographs"} if _shown(reading) else frozenset())
     kept = [item for item in (*advice.actions, *advice.later) if item.id not in ours]
     return tuple(kept[: min(max(len(advice.actions), 1), MOST_TASKS)])
 
 
+def _shown(reading: Reading) -> bool:
+    """Photos came already, and show well enough which plant it is."""
+    leading = reading.taxa.get(str(reading.facts["leading"]))
+    return bool(reading.facts["named_plants"]) and leading is not None and leading.p_seen >= _CLEAR
+
+
 def worded(item: Item, reader: str) -> Said:
     """The item's sentence as it stands in a letter. Whoever sprays asks for the seed's traits himself."""
-    return item.text if reader == "applicator" else _TURNED.get(item.id, item.text)
+    turned = None if reader == "applicator" else _TURNED.get(item.id)
+    return item.text if turned is None else lambda words: words.t(turned, **item.fills.worded(words))

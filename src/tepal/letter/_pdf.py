@@ -58,8 +58,10 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
         tried | {"care_behind": place["asks"] < place["cares"]} for tried, place in zip(tries, places, strict=True)
     ]
     best = [
-        next((tried for tried, place in zip(tries, places, strict=True) if place[wanted] == 1), tries[-1])
+        tried
         for wanted in ("closes", "cares", "asks")
+        for tried, place in zip(tries, places, strict=True)
+        if place[wanted] == 1
     ]
     given = _that_fits([*best, tries[-1]], lands)
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
@@ -87,9 +89,10 @@ def fonts() -> Fonts:
 def _that_fits(best: Sequence[dict[str, Any]], lands: Callable[[dict[str, Any]], dict[str, int]]) -> dict[str, Any]:
     """The first of the layouts that keeps to the pages there are, with as little left out as may be."""
     shortened: dict[str, Any] = {}
-    for layout in best:
-        # A note that would itself stand on the next page points nowhere.
+    for i, layout in enumerate(best):
         noted = layout["care_behind"] and lands(layout)["note"] == 1
+        if layout["care_behind"] and not noted and i < len(best) - 1:
+            continue  # a note that would itself stand on the next page points nowhere: the next layout has a lower map
         for shortened in _shorter(layout | {"care_behind": noted}):
             if lands(shortened)["pages"] <= MOST_PAGES:
                 return shortened
@@ -109,17 +112,21 @@ def _shorter(given: dict[str, Any]) -> list[dict[str, Any]]:
     sources = given["sources"]
     few = [clip(text, 60) for text in sources]
     few = few if len(few) <= _FEW else [*few[: _FEW - 1], given["sources_more"]]
+    behind = given["behind"]
+    last = [given["sources_more"]] if sources else []
     steps: list[dict[str, Any]] = [
         {},
         {"sources": [clip(text, 60) for text in sources]},
         {"sources": few},
         {"why_nots": False},
         {"sources": few[-5:] if len(few) > 5 else few},
-        {"behind": given["behind"][:2]},
+        {"behind": behind[:2]},
         {"grids": given["grids"][:1]},
+        {"sources": last},
+        {"behind": behind[:1]},
         {"behind": []},
-        {"whys_shown": False},
-        {"sources": [given["sources_more"]] if sources else []},
+        {"whys_shown": False, "behind": behind[:1]},
+        {"behind": []},
         {"grids": []},
     ]
     tries, now = [], given

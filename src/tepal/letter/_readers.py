@@ -10,7 +10,8 @@ from dataclasses import replace
 from datetime import date
 from typing import Literal, get_args
 
-from tepal.advice import Advice, Item
+from tepal.advice import Advice, Item, hours, seeds
+from tepal.letter._asked import asked
 from tepal.letter._data import Done, LetterData, Part, Said, Task, Visit
 from tepal.letter._runs import dated
 from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words
@@ -87,20 +88,20 @@ def _hunted_may_be_here(reading: Reading) -> bool:
 
 def _owner(reading: Reading, advice: Advice) -> tuple[Part, ...]:
     best = next((item for item in advice.actions if item.seed_kept_out and item.hours), None)
-    costs: list[Said] = []
+    costs: list[Said] = [] if advice.waiting is None else [advice.waiting.text]
     if best is not None and best.seed_kept_out and best.hours and best.seed_kept_out["q50"] >= 1:
-        seeds, hours = best.seed_kept_out["q50"], best.hours["q50"]
+        kept, work = best.seed_kept_out["q50"], best.hours["q50"]
         costs.append(
             lambda words: words.t(
-                "Work now keeps something like {seeds} seeds out of the soil, for about {hours} hours of work. "
-                "Both are rough.",
-                seeds=words.about(seeds),
-                hours=words.about(hours),
+                "Work now keeps something like {seeds} seeds out of the soil, for {hours} of work. Both are rough.",
+                seeds=seeds(kept, words),
+                hours=hours(work, words),
             )
         )
     if reading.facts["seen_any"]:
+        if advice.waiting is None:
+            costs.append(lambda words: words.t("Each week of waiting makes the plants taller and the work longer."))
         costs += [
-            lambda words: words.t("Each week of waiting makes the plants taller and the work longer."),
             lambda words: words.t(
                 "Once seed falls, most of it is gone only after three or four years in which none is added."
             ),
@@ -109,7 +110,7 @@ def _owner(reading: Reading, advice: Advice) -> tuple[Part, ...]:
         Part(lambda words: words.t("What it costs to wait"), tuple(costs)),
         Part(
             lambda words: words.t("Who does what"),
-            tuple(_who_does(i, item) for i, item in enumerate(advice.actions, 1)),
+            tuple(_who_does(i, item) for i, item in enumerate(asked(advice, reading), 1)),
         ),
     )
 

@@ -136,7 +136,7 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         role=data.signer.role or words.t("Role"),
         why_head=words.t("Why each step"),
         why_not_head=words.t("Why not"),
-        sources_more=words.t("More sources are named in the record."),
+        sources_more=words.t("All sources are named in the record."),
         botanical=words.t("Botanical name"),
         names=tuple(name for name in names if name),
         behind_head=words.t("What stands behind this letter"),
