@@ -233,6 +233,7 @@ def test_what_cannot_be_drawn_is_refused_with_the_next_step(flora: Flora, ask, s
         ('figure = "chevron"', 'figure = "chevrons"', r"'chevrons' \(plates.toml, \[character.watermark\]\).*chevron"),
         ("{ mark = true }", "{ marks = true }", r"'marks'.*Did you mean mark"),
         ("{ mark = true }", '{ mark = "yes" }', r"mark = 'yes'.*is a bool"),
+        ("{ hairs = 12 }", "{ hairs = true }", r"hairs = True.*is a number"),
         ("states.present = { mark", "states.presnt = { mark", r"'presnt' in \[character.watermark\].*present"),
         ("[character.watermark]", "[character.watermarks]", r"'watermarks'.*Did you mean watermark"),
         ('takes = "stalk_mm"', "", r"setting that takes its value"),

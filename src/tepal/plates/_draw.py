@@ -136,10 +136,12 @@ def draw_all(flora: Flora, *, words: Words | None = None) -> Iterator[Plate]:
 
 def levels_of(flora: Flora, character: str) -> tuple[float, float, float]:
     """The least, the middle and the greatest of the taxa's means, at the stage at which most taxa are told."""
+    told = [measure for measure in flora.measures.values() if measure.character == character]
+    # Look-alikes count only where nothing is told of the group itself.
+    own = [measure for measure in told if flora.taxa[measure.code].pigweed] or told
     stages: dict[str, list[Measure]] = {}
-    for (code, name, stage), measure in flora.measures.items():
-        if name == character and flora.taxa[code].pigweed:
-            stages.setdefault(stage, []).append(measure)
+    for measure in own:
+        stages.setdefault(measure.stage, []).append(measure)
     if not stages:
         raise Refused(
             f"no measure of {character}",

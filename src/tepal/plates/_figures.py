@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Any
 
-from tepal.plates import _flowers, _habit, _heads, _leaves, _seedlings, _stems
+from tepal.plates import _flowers, _fruits, _habit, _heads, _leaves, _seedlings, _stems
 from tepal.plates._sheet import Sheet
 from tepal.tables import Refused
 
@@ -41,8 +41,8 @@ FIGURES: Mapping[str, Figure] = {
     "tepal_ring": _flowers.tepal_ring,
     "tepal_tips": _flowers.tepal_tips,
     "sex": _flowers.sex,
-    "fruit": _flowers.fruit,
-    "seed": _flowers.seed,
+    "fruit": _fruits.fruit,
+    "seed": _fruits.seed,
 }
 
 
@@ -71,7 +71,8 @@ def run(name: str, sheet: Sheet, settings: Mapping[str, Any], *, where: str) -> 
         if key not in known:
             raise _refused(key, known, where, f"settings of {name}")
         number = isinstance(known[key], (int, float)) and not isinstance(known[key], bool)
-        if not isinstance(value, (int, float) if number else type(known[key])):
+        fits = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not (fits if number else isinstance(value, type(known[key]))):
             raise Refused(
                 f"{key} = {value!r}",
                 where=where,
