@@ -220,6 +220,10 @@ CLAIMS = ("claim.csv", "claim.jsonl", "claim.geojson", "claim.gpx", "claim.kml",
 CASES = [*TEXTS, *FILES, *(f"10GB {name}" for name in CLAIMS)]
 
 
+# Where a line as a whole is wrong, no column is named.
+WHOLE_LINES = {"tornrow.csv", "quote.csv", "hotcold.csv", "toohot.csv", "rain.csv"}
+
+
 def _made(folder: Path, case: str) -> tuple[Path, int | None, str]:
     if case.startswith("10GB "):
         path = folder / case.removeprefix("10GB ")
@@ -269,6 +273,8 @@ def test_bad_input_is_refused_in_one_line_and_the_ledger_stays_byte_for_byte(
     assert (refused.where.file, refused.where.line) == (path.name, line)
     message = str(refused)
     assert said in message
+    if line is not None and line > 1 and case.endswith((".csv", ".jsonl")) and case not in WHOLE_LINES:
+        assert refused.where.column is not None
     assert refused.what and refused.rule.endswith(".") and refused.step.endswith((".", "DATE", "NAME"))
     assert "\n" not in message and message.isprintable() and len(message) < 700
     assert sorted(one.name for one in tmp_path.iterdir()) == [path.name]
@@ -330,3 +336,34 @@ def test_the_good_lines_beside_a_bad_one_go_in(tmp_path: Path, name: str) -> Non
     found = _take(tmp_path / "county.ledger", path)
     assert found.added == 1
     assert [one.where.line for one in found.refused] == [2]
+
+
+def test_of_two_weather_rows_for_a_day_the_second_is_refused_and_names_the_first(begun: Path, tmp_path: Path) -> None:
+    path = tmp_path / "town.csv"
+    path.write_text(WEATHER_HEAD + "2026-05-01,2,10,0\n2026-05-02,2,10,0\n2026-05-01,3,11,0\n")
+    found = _take(tmp_path / "county.ledger", path)
+    (refused,) = found.refused
+    assert (found.added, refused.where.line, refused.where.column) == (2, 4, "date")
+    assert "2026-05-01" in refused.what and "line 2" in refused.what
+    # The same day of another file, said otherwise, changes nothing either.
+    before = _bytes(tmp_path)
+    other = tmp_path / "town2.csv"
+    other.write_text(WEATHER_HEAD + "2026-05-01,4,12,0\n")
+    found = take([other], tmp_path / "county.ledger", defaults=Defaults(today=TODAY, station="town"))
+    assert found.added == 0 and "2026-05-01" in str(found.refused[0])
+    other.unlink()
+    assert _bytes(tmp_path) == before
+
+
+@pytest.mark.parametrize("name", ["../../outside", "/outside", "..\\outside", "C:\\outside", "a/../../outside"])
+def test_a_path_in_a_name_leads_nowhere(tmp_path: Path, name: str) -> None:
+    office = tmp_path / "deep" / "office"
+    office.mkdir(parents=True)
+    stops, weather = office / "stops.csv", office / "weather.csv"
+    stops.write_text(STOP_HEAD + f"2026-06-14,{name},-98.1,40.2,1,Palmer,4\n")
+    weather.write_text(f"date,tmin_c,tmax_c,station\n2026-05-01,2,10,{name}\n")
+    assert take([stops, weather], office / "l", defaults=Defaults(today=TODAY), words=_vocabulary()).added == 2
+    there = set(_bytes(tmp_path))
+    assert main(["give", str(office / "out"), "--ledger", str(office / "l")]) == 0
+    new = set(_bytes(tmp_path)) - there
+    assert new and all(Path(one).is_relative_to("deep/office/out") for one in new)
