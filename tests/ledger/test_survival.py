@@ -113,8 +113,11 @@ for line in sys.stdin:
         os._exit(main(arguments))
     ended = 0
     while grown and not ended:
-        if os.path.exists(log) and os.path.getsize(log) >= grown:
-            break
+        try:
+            if os.path.getsize(log) >= grown:
+                break
+        except FileNotFoundError:
+            pass  # not begun; or put away by a first look at the ledger
         ended, status = os.waitpid(pid, os.WNOHANG)
     if not ended:
         if after is not None:
