@@ -381,17 +381,17 @@ def main() -> None:
         *published_points(flora),
     ]
     text = "\n".join(out)
-    _write(text)
+    write_part("clock", "clock", text)
     print(text)
     print(f"{time.perf_counter() - started:.0f} s", file=sys.stderr)
 
 
-def _write(text: str) -> None:
-    """Replace this bench's part of RESULTS.md, or add it."""
+def write_part(key: str, title: str, text: str) -> None:
+    """Replace a part of RESULTS.md, or add it."""
     path = ROOT / "bench" / "RESULTS.md"
-    begin, end = "<!-- clock -->", "<!-- /clock -->"
+    begin, end = f"<!-- {key} -->", f"<!-- /{key} -->"
     old = path.read_text() if path.exists() else "# Results\n\nEach part is written by its script.\n"
-    part = f"{begin}\n## clock\n\n{text}\n{end}"
+    part = f"{begin}\n## {title}\n\n{text}\n{end}"
     if begin in old:
         before, rest = old.split(begin, 1)
         old = before + part + rest.split(end, 1)[1]

@@ -249,7 +249,7 @@ def draw(found: list[Point]) -> None:
 
     Dates on a calendar; the rest relative to the clock's own middle.
     """
-    from clock_look import INK, RULE, figure, save
+    from tepal.cli._clock_picture import INK, RULE, figure, save
 
     shown = [p for p in found if p.unit != "share" and np.isfinite(p.band).all()]
     dated, others = [p for p in shown if p.unit == "day"], [p for p in shown if p.unit != "day"]

@@ -123,9 +123,9 @@ def _window(window: Window, found: Forecast, words: Words, crop: CropRow | None)
         )  # fmt: skip
     if window.name == "harvest" and day is not None and crop is not None:
         return words.t("The {crop} is ripe about {day}.", crop=words.t(crop.crop), day=words.day_month(day))
-    # What may have happened in more than one future of ten is not to be counted on.
     early = window.day.quantile(0.1)
-    past = early is not None and early <= found.as_of
+    begun = early is not None and early <= found.as_of
+    past = day is not None and day <= found.as_of
     if window.name == "cultivate":
         until = (
             words.t("The tallest pass {height}", height=words.length(0.08))
@@ -135,18 +135,19 @@ def _window(window: Window, found: Forecast, words: Words, crop: CropRow | None)
                 height=words.length(0.08),
             )
         )  # fmt: skip
-        then = (
-            words.t("A cultivator no longer gets them all.")
-            if past
-            else words.t("Cultivate before the first of these dates, on dry ground.")
-        )
+        if past:
+            then = words.t("A cultivator no longer gets them all.")
+        elif begun:
+            then = words.t("Cultivate now, on dry ground.")
+        else:
+            then = words.t("Cultivate before the first of these dates, on dry ground.")
     elif window.name == "spray":
         until = words.t("The tallest pass {height}", height=words.length(0.1))
         then = words.t("Spray none taller; the label governs.")
     elif window.name == "pull":
         until = words.t("A tenth of the plants carry seed that can grow")
         soon = words.t("Pull before the first of these dates.")
-        then = words.t("Bag what is pulled: it may carry seed.") if past else soon
+        then = words.t("Bag what is pulled: it may carry seed.") if begun else soon
     else:
         until, then = words.t("The next seedlings worth a walk are up"), ""
     return f"{_when(until, window.day, found, words)} {then}".rstrip()

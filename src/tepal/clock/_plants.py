@@ -28,19 +28,19 @@ class Plants:
 
     `up`: the day it comes up. `weight`: how many seedlings it stands for; a member's weights sum to its season's
     emergence, 1 without a crop. `vigour`: its speed of growth relative to the member's. `frost`: the killing frost,
-    shape = (members, 1). `worked`: the day on which the ground was worked over it. `progress`: photothermal progress to
-    flowering, summed, shape = (members, days). `to_flower`: how much of it the plant needs. `head`: growth degree days
-    that a plant is ahead of (or, negative, behind) its own weather, 0 unless a sighting said so.
+    shape = (members, 1). `worked`: the day on which the ground was worked over it. `to_flower`: how much photothermal
+    progress the plant needs. `head`: growth degree days that a plant is ahead of its own weather (or, negative, behind
+    it), 0 unless a sighting said so.
     """
 
     courses: Courses
     members: Members
+    published: Published
     up: IntArray
     weight: FloatArray
     vigour: FloatArray
     frost: IntArray
     worked: IntArray
-    progress: FloatArray
     to_flower: FloatArray
     head: FloatArray
 
@@ -76,10 +76,25 @@ class Plants:
         # With a head start the sum was reached before the plant was up.
         return np.maximum(found, self.up)
 
+    def progress(self) -> FloatArray:
+        """Progress to the first flower, summed over days, shape = (members, days); at 1 an average plant flowers.
+
+        Each day gives its degree days over the need at its day length D: the short-day need, plus the rest of the
+        long-day need times f(D)/f(15 h), at most 1, with f(D) = 1/(1 + exp((threshold - D)/width)). A facultative
+        short-day plant flowers in any case, and sooner as days shorten. The long-day need was told of days of some 15
+        hours, so it holds there whatever the threshold: else the doubt of the threshold would count twice.
+        """
+        courses, members, width = self.courses, self.members, self.published.fixed["day_length_width_h"]
+        threshold = members.of("day_length_threshold_h")
+        long_days = (1 + np.exp((threshold - _LONG_DAY_H) / width)) / (1 + np.exp((threshold - courses.hours) / width))
+        short, full = members.of("flower_dd", "short_days"), members.of("flower_dd", "long_days")
+        need = short + np.maximum(full - short, 0.0) * np.minimum(long_days, 1.0)
+        return np.cumsum(courses.toward_flower[members.future] / need, axis=1)
+
     def flower(self) -> IntArray:
         """The day on which each plant shows its first flower."""
         rows = np.arange(len(self.members))[:, None]
-        return self._first(self.progress, rows, self.up, self.to_flower)
+        return self._first(self.progress(), rows, self.up, self.to_flower)
 
     def viable_seed(self, flower: IntArray) -> IntArray:
         """The day on which each plant has its first viable seed."""
@@ -140,12 +155,12 @@ def grow(
     return Plants(
         courses,
         members,
+        published,
         up,
         weights,
         vigour,
         frost,
         worked,
-        _flower_progress(courses, members, published),
         np.exp(spread),
         np.zeros(up.shape),
     )
@@ -157,22 +172,6 @@ def _killing_frost(courses: Courses, members: Members) -> IntArray:
     row = members.future[:, None]
     found = np.searchsorted(flat.ravel(), -members.of("frost_kill_c") + APART * row) - row * days
     return np.asarray(np.minimum(found, days))
-
-
-def _flower_progress(courses: Courses, members: Members, published: Published) -> FloatArray:
-    """Progress to the first flower, summed over days, shape = (members, days); a plant of average need flowers at 1.
-
-    Each day gives its degree days over the need at its day length D: the short-day need, plus the rest of the long-day
-    need times f(D)/f(15 h), at most 1, with f(D) = 1/(1 + exp((threshold - D)/width)). A facultative short-day plant
-    flowers in any case, and sooner as days shorten. The long-day need was told of days of some 15 hours, so it holds
-    there whatever the threshold: else the doubt of the threshold would count twice.
-    """
-    hours, width = courses.hours[None, :], published.fixed["day_length_width_h"]
-    threshold = members.of("day_length_threshold_h")
-    long_days = (1 + np.exp((threshold - _LONG_DAY_H) / width)) / (1 + np.exp((threshold - hours) / width))
-    short, full = members.of("flower_dd", "short_days"), members.of("flower_dd", "long_days")
-    need = short + np.maximum(full - short, 0.0) * np.minimum(long_days, 1.0)
-    return np.cumsum(courses.toward_flower[members.future] / need, axis=1)
 
 
 def _crop_cover(courses: Courses, members: Members, published: Published, planted: date, up: IntArray) -> FloatArray:

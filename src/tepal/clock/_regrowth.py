@@ -70,7 +70,7 @@ def regrow(
     future = plants.members.future
     growth = plants.courses.growth[future]
     back = _first_since(growth, cut_on, _BACK_AT_CM / rate, days)
-    flower = _first_since(plants.progress, cut_on, part, days)
+    flower = _first_since(plants.progress(), cut_on, part, days)
     ripening = plants.courses.ripening[future]
     need = plants.members.values["flower_to_seed_days", ""]
     seed = np.full(flower.shape, days)

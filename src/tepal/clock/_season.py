@@ -22,6 +22,8 @@ LONGEST_FILLED = 5
 _FUTURES = 40
 # Between-year standard deviation of a season's mean temperature (judgement, about that of the Great Plains).
 _SD_YEAR_C = 1.3
+# And of the years to come against those of the record: a climate drifts by about that in ten or twenty (judgement).
+_SD_DRIFT_C = 0.4
 _FEBRUARY_29 = 59
 # So far above what a latitude usually has no place is; a file in Fahrenheit is about 25 degrees above it.
 _TOO_WARM_C = 13.0
@@ -67,9 +69,9 @@ def season(
 
     Nothing after `as_of` is looked at, neither of this year nor of later ones. A past year is a future when it has
     every day that is needed of it. With Y past years every future gets a shift of its whole remaining temperature with
-    standard deviation 1.3 sqrt(2/Y) degC, which stands for the climate's mean (known from Y years only) and for the
-    years that were not seen; with none, the futures come from a made-up climate of the latitude. `outlook_c` shifts all
-    futures to a seasonal outlook.
+    variance 1.3^2 2/Y + 0.4^2 degC^2, which stands for the climate's mean (known from Y years only), for the years that
+    were not seen, and for its drift; with none, the futures come from a made-up climate of the latitude. `outlook_c`
+    shifts all futures to a seasonal outlook.
 
     Raises
     ------
@@ -91,7 +93,7 @@ def season(
     if rest.years:
         copies = max(1, math.ceil(_FUTURES / len(rest.years)))
         futures = [np.tile(column, (copies, 1)) for column in rest.columns]
-        sd = _SD_YEAR_C * math.sqrt(2 / len(rest.years))
+        sd = math.hypot(_SD_YEAR_C * math.sqrt(2 / len(rest.years)), _SD_DRIFT_C)
         if len(rest.years) < 10:
             notes.append(f"Only {_count(len(rest.years), 'past year')} of this station can be used, so dates are wide.")
     else:

@@ -40,7 +40,8 @@ def choose(
             break
         mean = weight @ z
         centred = z - mean
-        covariance = 1.3 * (centred * weight[:, None]).T @ centred + 0.03 * np.eye(DIMENSIONS)
+        # einsum, not a matrix product: that wakes a thread on every core for a matrix of twenty columns.
+        covariance = 1.3 * np.einsum("i,ij,ik->jk", weight, centred, centred) + 0.03 * np.eye(DIMENSIONS)
         z, log_offer = _offer(mean, covariance, tried, rng)
     picked = np.searchsorted(np.cumsum(weight), (np.arange(count) + rng.random()) / count)
     return z[rng.permutation(np.minimum(picked, tried - 1))], power
@@ -52,8 +53,8 @@ def _offer(
     root = np.linalg.cholesky(covariance)
     z = spread_evenly(rng, tried)
     near = np.arange(tried) >= _PRIOR_PART * tried
-    z[near] = mean + z[near] @ root.T
-    standard = np.linalg.solve(root, (z - mean).T).T
+    z[near] = mean + np.einsum("ij,kj->ik", z[near], root)
+    standard = np.einsum("ij,kj->ik", z - mean, np.linalg.inv(root))
     log_near = -0.5 * (standard**2).sum(axis=1) - np.log(np.diag(root)).sum()
     return z, np.logaddexp(np.log(_PRIOR_PART) + _log_prior(z), np.log(1 - _PRIOR_PART) + log_near)
 
@@ -75,6 +76,8 @@ def _power(ready: FloatArray, found: FloatArray) -> float:
 
 def _weights(log_weight: FloatArray) -> FloatArray:
     weight = np.exp(log_weight - log_weight.max())
+    # Numbers too small to be stored in full make every product with them slow, and count for nothing.
+    weight[weight < 1e-15] = 0.0
     return np.asarray(weight / weight.sum())
 
 
