@@ -15,18 +15,29 @@ _MANY = 300.0
 def come_through(rng: np.random.Generator, n: FloatArray, p: FloatArray | float) -> FloatArray:
     """How many of n (whole numbers, any shape) come through with chance p each: whole numbers of that shape.
 
-    Where plants are many each cell has its own normal number, so that programmes that share a generator share their
-    luck.
+    The last axis holds genotypes, of which most are often absent everywhere: those cost nothing. Normal numbers are
+    drawn genotype by genotype, so that programmes that share a generator share their luck where plants are many.
     """
-    p = np.clip(np.broadcast_to(np.asarray(p, dtype=np.float64), n.shape), 0.0, 1.0)
+    rows = n.reshape(-1, n.shape[-1]) if n.ndim > 1 else n[:, None]
+    there = np.flatnonzero(rows.any(axis=0))
+    out = np.zeros(rows.shape)
+    if there.size:
+        chance = np.broadcast_to(np.asarray(p, dtype=np.float64), n.shape).reshape(rows.shape)
+        out[:, there] = _each(rng, rows[:, there], np.clip(chance[:, there], 0.0, 1.0))
+    return out.reshape(n.shape)
+
+
+def _each(rng: np.random.Generator, n: FloatArray, p: FloatArray) -> FloatArray:
     mean = n * p
     out = np.where(p >= 1, n, 0.0)
     open_ = (mean > 0) & (p < 1)
     many = open_ & (mean >= _MANY) & (n - mean >= _MANY)
-    if many.any():
-        spread = np.sqrt(mean * (1 - p))
-        drawn = np.rint(mean + spread * rng.standard_normal(n.shape))
-        np.copyto(out, np.clip(drawn, 0.0, n), where=many)
+    columns = np.flatnonzero(many.any(axis=0))
+    if columns.size:
+        normal = rng.standard_normal((columns.size, n.shape[0])).T
+        m = mean[:, columns]
+        drawn = np.rint(m + np.sqrt(m * (1 - p[:, columns])) * normal)
+        out[:, columns] = np.where(many[:, columns], np.clip(drawn, 0.0, n[:, columns]), out[:, columns])
     few = open_ & ~many
     if few.any():
         out[few] = _few(rng, n[few], p[few])

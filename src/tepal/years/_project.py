@@ -23,7 +23,7 @@ FloatArray = npt.NDArray[np.float64]
 
 # Replicates of a block: it must not depend on the number of workers, as each block has its own streams. Small enough
 # for the cache at three loci.
-BLOCK = 250
+BLOCK = 500
 _M2_PER_HA = 10_000.0
 
 
