@@ -114,7 +114,7 @@ def plate_of(
     words = sheet.words
     alt = words.t("Drawing: {what}.", what=shown)
     if bar := sheet.bar():
-        alt = f"{alt} {words.t('The scale bar is {length} long.', length=bar[1])}"
+        alt += " " + words.t("The scale bar is {length} long.", length=bar[1])
     return Plate(
         name=f"{character}-{state}",
         character=character,
