@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from tepal.tables import Refused
 
 _SHOWN = 20
+_NOTES = 2  # more of them stand each on a line of its own
 _FEW = 3  # so many of a kind are told one by one on a terminal
 
 
@@ -143,7 +144,12 @@ def _plain(found: Taken, ledger: str) -> dict[str, Any]:
 
 def _say(found: Taken, ledger: str) -> None:
     for one in found.understood:
-        _out.say(f"{one.file}: {one.holds}" + "".join(f"; {note}" for note in one.notes) + ".")
+        if len(one.notes) <= _NOTES:
+            _out.say(f"{one.file}: {one.holds}" + "".join(f"; {note}" for note in one.notes) + ".")
+            continue
+        _out.say(f"{one.file}: {one.holds}.")
+        for note in one.notes:
+            _out.say(f"  {note}")
     for note in found.noticed:
         _out.say(f"Taken, but look at it: {note}")
     shown = ledger if "://" not in ledger else "the ledger"
