@@ -84,7 +84,10 @@ def folded_leaf(rng: np.random.Generator, lonlat: tuple[float, float], taken_at:
     figure, axes = _page(rng)
     base, length = np.array([21.0, 8.0]), 38.0
     _leaf(axes, (base[0], base[1]), 90, stalk=0.0, length=length, width=13)
-    axes.plot([21, 24, 22.5], [8, 6.5, 8 + ratio * length], color=_STEM, lw=4, solid_capstyle="round")
+    # It comes out at the foot, turns, and lies on the blade; a dark edge keeps it apart from the green.
+    bend = [21, 22.6, 23.6, 23.2], [8, 6.2, 7.6, 8 + ratio * length]
+    for colour, width in ((_EDGE, 7.5), ("#b6c98a", 5)):
+        axes.plot(*bend, color=colour, lw=width, solid_capstyle="round", solid_joinstyle="round", zorder=6)
     return _jpeg(figure, lonlat, taken_at)
 
 

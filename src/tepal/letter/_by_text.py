@@ -22,7 +22,7 @@ def text_reply(reading: Reading, advice: Advice, *, entries: Sequence[Entry], fl
 def ask_for_photos(words: Words, *, answer_by: date | None = None, some_came: bool = False) -> str:
     """A text to send back: the three photos by which a pigweed is told, and by when an answer comes."""
     parts = [
-        words.t("Thank you for the photos.") if some_came else words.t("Thank you for letting us know."),
+        words.t("Thank you for what you sent.") if some_came else words.t("Thank you for letting us know."),
         words.t(
             "Three photos would help us to name the plant: 1. the whole plant; 2. the upper stem, close up; 3. a lower "
             "leaf with its stalk (petiole) folded back over the blade."
