@@ -33,6 +33,7 @@ def plant(
     from_file: Annotated[Path | None, Parameter(name="--from")] = None,
     why: Annotated[bool, Parameter(negative=())] = False,
     characters: Annotated[bool, Parameter(negative=())] = False,
+    compile_to: Annotated[Path | None, Parameter(name="--compile")] = None,
     language: Literal["en", "es"] = "en",
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
@@ -59,6 +60,8 @@ def plant(
         Say look by look how much it moved the odds between the two leading names, and on what it stands.
     characters: bool
         List what can be looked at, at the given stage or at every stage.
+    compile_to: Path
+        Write the tables, texts, drawings and 500 golden cases to a folder, for the phone and other implementations.
     language: str
         en or es.
     json_output: bool
@@ -68,6 +71,8 @@ def plant(
     from tepal.words import Words
 
     flora, words = load(), Words(language)
+    if compile_to is not None:
+        return _compile(compile_to, flora, json_output=json_output)
     if characters:
         return _list_characters(flora, words, stage, json_output=json_output)
     weights = _prior(prior) if prior is not None else None
@@ -137,6 +142,18 @@ def _why_json(call: Call, flora: Flora) -> dict[str, Any]:
         "stages_times": found.of_stages,
         "odds_after": found.after,
     }
+
+
+def _compile(folder: Path, flora: Flora, *, json_output: bool) -> int:
+    from tepal.cli._compile import compile_to
+
+    paths = compile_to(folder, flora)
+    if json_output:
+        _out.emit({"files": [str(path) for path in paths]})
+    else:
+        for path in paths:
+            _out.say(str(path))
+    return _out.DONE
 
 
 def _list_characters(flora: Flora, words: Words, stage: str | None, *, json_output: bool) -> int:

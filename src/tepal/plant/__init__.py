@@ -1,6 +1,9 @@
 """Which pigweed a plant is, and how sure: Bayes over taxa, documented crosses and `other`; the next look; the stand."""
 
 from tepal.plant._call import Call, Evidence
+from tepal.plant._compile import compiled
+from tepal.plant._compile_golden import golden
+from tepal.plant._compile_texts import texts
 from tepal.plant._composition import Composition, composition
 from tepal.plant._identify import Batch, Specimen, identify, identify_many, next_looks
 from tepal.plant._looks import CANNOT_TELL, UNKNOWN
@@ -22,8 +25,10 @@ __all__ = [
     "Settings",
     "Specimen",
     "Why",
+    "compiled",
     "composition",
     "figures",
+    "golden",
     "identify",
     "identify_many",
     "load_settings",
@@ -32,6 +37,7 @@ __all__ = [
     "next_looks",
     "reasons",
     "sentence",
+    "texts",
     "what_settles_it",
     "why",
     "why_in_words",

@@ -12,6 +12,16 @@ from tepal.plant._next import NextLook
 from tepal.plant._roster import FloatArray
 
 
+def leading_stage(stages: FloatArray) -> npt.NDArray[np.intp]:
+    """Index of the likeliest stage, shape = (...) for stages of shape (..., stages).
+
+    Of equals, to 1e-9, the one nearest the middle of a plant's life: rounding must not choose.
+    """
+    n = stages.shape[-1]
+    order = np.array(sorted(range(n), key=lambda at: abs(at - n // 2)), dtype=np.intp)
+    return np.asarray(order[np.round(stages, 9)[..., order].argmax(axis=-1)])
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """One look: by how much it moved the log odds of the leading name against the second, and on what it stands."""
@@ -67,7 +77,7 @@ class Call:
     @property
     def likely_stage(self) -> str:
         """The stage, or the likeliest where it was not given."""
-        return max(self.stages, key=lambda pair: pair[1])[0]
+        return self.stages[int(leading_stage(np.array([p for _, p in self.stages])))][0]
 
     @property
     def group_probability(self) -> float:

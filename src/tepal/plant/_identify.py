@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tepal.flora import Flora, load
-from tepal.plant._call import Call
+from tepal.plant._call import Call, leading_stage
 from tepal.plant._evidence import evidence_for
 from tepal.plant._groups import group_of
 from tepal.plant._looks import UNKNOWN, Look, checked_looks, checked_stage
@@ -106,7 +106,7 @@ def identify(
     else:
         both, by_stage = posterior_unknown([checked], bounds)
         posterior, stages = both[0], by_stage[0]
-    lead = bounds[int(np.argmax(stages))]
+    lead = bounds[int(leading_stage(stages))]
     following = _next_looks(posterior, lead, tuple(looks))
     evidence = evidence_for(checked, lead, posterior)
     posterior.setflags(write=False)
@@ -181,7 +181,7 @@ def identify_many(
             posterior[rows], lead = posterior_at(plants, bounds[0]), np.zeros(len(rows), dtype=np.intp)
         else:
             posterior[rows], by_stage = posterior_unknown(plants, bounds)
-            lead = by_stage.argmax(axis=1)
+            lead = leading_stage(by_stage)
         if following:
             for row, at_stage in zip(rows, lead, strict=True):
                 bound = bounds[int(at_stage)]

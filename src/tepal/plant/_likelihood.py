@@ -103,7 +103,7 @@ def likelihoods(flora: Flora, stage: str, settings: Settings, reader: Reader) ->
     numeric: dict[str, Numeric] = {}
     own = set()
     for character in flora.characters.values():
-        told_at, rows = _rows(flora, character.name, stage)
+        told_at, rows = rows_at(flora, character.name, stage)
         if not rows:
             continue
         if told_at == stage:
@@ -115,7 +115,8 @@ def likelihoods(flora: Flora, stage: str, settings: Settings, reader: Reader) ->
     return Likelihoods(stage, names, MappingProxyType(categorical), MappingProxyType(numeric), frozenset(own))
 
 
-def _rows(flora: Flora, character: str, stage: str) -> tuple[str, dict[str, StateShares | Measure]]:
+def rows_at(flora: Flora, character: str, stage: str) -> tuple[str, dict[str, StateShares | Measure]]:
+    """The rows of a character that count at a stage, and the stage whose rows they are."""
     for at in (stage, *_BORROW[stage]):
         rows = {code: row for code in flora.taxa if (row := flora.look(code, character, at)) is not None}
         if rows:

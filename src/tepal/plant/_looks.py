@@ -32,11 +32,12 @@ class Look:
 
 
 @lru_cache(maxsize=8)
-def _limits(flora: Flora) -> Mapping[str, float]:
-    limits: dict[str, float] = {}
+def limits(flora: Flora) -> Mapping[str, float]:
+    """The greatest number of each measured character that is taken."""
+    found: dict[str, float] = {}
     for (_, character, _), row in flora.measures.items():
-        limits[character] = max(limits.get(character, 0.0), _BEYOND * max(row.high, row.mean))
-    return limits
+        found[character] = max(found.get(character, 0.0), _BEYOND * max(row.high, row.mean))
+    return found
 
 
 def checked_stage(stage: object) -> str:
@@ -129,7 +130,7 @@ def _states(name: str, answers: Sequence[Any], flora: Flora) -> Look | None:
 
 def _numbers(name: str, answers: Sequence[Any], flora: Flora) -> Look | None:
     unit = flora.characters[name].unit
-    limit = _limits(flora).get(name, math.inf)
+    limit = limits(flora).get(name, math.inf)
     values = set()
     for answer in answers:
         if answer == CANNOT_TELL:
