@@ -6,6 +6,8 @@ from tepal.plant._compile_golden import golden
 from tepal.plant._compile_texts import texts
 from tepal.plant._composition import Composition, composition
 from tepal.plant._identify import Batch, Specimen, identify, identify_many, next_looks
+from tepal.plant._later import Later, LaterLook, later
+from tepal.plant._local import Finding, local_prior
 from tepal.plant._looks import CANNOT_TELL, UNKNOWN
 from tepal.plant._next import NextLook
 from tepal.plant._sentences import figures, name_in_words, reasons, sentence, what_settles_it
@@ -19,6 +21,9 @@ __all__ = [
     "Call",
     "Composition",
     "Evidence",
+    "Finding",
+    "Later",
+    "LaterLook",
     "NextLook",
     "Push",
     "Reader",
@@ -31,7 +36,9 @@ __all__ = [
     "golden",
     "identify",
     "identify_many",
+    "later",
     "load_settings",
+    "local_prior",
     "look_in_words",
     "name_in_words",
     "next_looks",

@@ -1,9 +1,10 @@
 """What a stand is made of, from n plants named with error.
 
 Shares θ ~ Dirichlet(a π) with π the prior of the calls and a the `stand_concentration`; plant i is t with probability
-θ_t and shows its looks with likelihood L_i(t), which is its call's posterior over its prior. θ is integrated out and
-the names are drawn by collapsed Gibbs sampling (many chains at once), with exchanges of two whole names so that a stand
-that could be all of one or all of another taxon is drawn from both.
+θ_t and shows its looks with likelihood L_i(t), which is its call's posterior over its prior. Gibbs sampling, many
+chains at once: the shares given the names, all single plants at once given the shares, clumps one by one with the
+shares integrated out (a clump would hold on to its own share), and exchanges of two whole names so that a stand that
+could be all of one or all of another taxon is drawn from both.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from tepal.tables import Refused
 
 _CHAINS, _WARM_UP, _KEPT, _BETWEEN = 200, 40, 10, 4
 _MOST_SURE = 100_000
+_PART = 64
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,28 +139,57 @@ def _sample(
     log_like: FloatArray, alpha: FloatArray, many: npt.NDArray[np.intp], rng: np.random.Generator
 ) -> tuple[npt.NDArray[np.intp], FloatArray]:
     """Names of the plants and counts by name: shapes (draws, plants), (draws, names)."""
-    plants, k = log_like.shape
+    k = log_like.shape[1]
+    single, clumps = np.flatnonzero(many == 1), np.flatnonzero(many > 1)
+    like = np.exp(log_like[single] - log_like[single].max(axis=1, keepdims=True)) if single.size else log_like[single]
     chains = np.arange(_CHAINS)
     named = np.stack([_pick(np.broadcast_to(row + np.log(alpha), (_CHAINS, k)), rng) for row in log_like], axis=1)
     # Half of the chains start with all plants of one name: the other way to explain alike plants.
     alike = log_like.sum(axis=0) + gammaln(alpha + many.sum()) - gammaln(alpha)
     named[::2] = _pick(np.broadcast_to(alike, (_CHAINS, k)), rng)[::2, None]
-    totals = np.zeros((_CHAINS, k))
-    for i in range(plants):
-        totals[chains, named[:, i]] += many[i]
+    totals = _counts(named, many, k)
     kept_names, kept_totals = [], []
     for sweep in range(_WARM_UP + _KEPT * _BETWEEN):
-        for i in rng.permutation(plants):
+        if single.size:
+            named[:, single] = _together(like, rng.standard_gamma(alpha + totals), rng)
+            totals = _counts(named, many, k)
+        for i in rng.permutation(clumps):
             totals[chains, named[:, i]] -= many[i]
             base = alpha + totals
-            step = np.log(base) if many[i] == 1 else gammaln(base + many[i]) - gammaln(base)
-            named[:, i] = _pick(log_like[i] + step, rng)
+            named[:, i] = _pick(log_like[i] + gammaln(base + many[i]) - gammaln(base), rng)
             totals[chains, named[:, i]] += many[i]
         _exchange(named, totals, log_like, alpha, rng)
         if sweep >= _WARM_UP and (sweep - _WARM_UP) % _BETWEEN == _BETWEEN - 1:
             kept_names.append(named.copy())
             kept_totals.append(totals.copy())
     return np.concatenate(kept_names), np.concatenate(kept_totals)
+
+
+def _counts(named: npt.NDArray[np.intp], many: npt.NDArray[np.intp], k: int) -> FloatArray:
+    """Plants of each name in each chain, shape = (chains, k)."""
+    rows = np.arange(len(named))[:, None] * k + named
+    weights = np.broadcast_to(many, named.shape).ravel()
+    counts = np.bincount(rows.ravel(), weights, minlength=len(named) * k)
+    return np.asarray(counts.reshape(len(named), k), dtype=np.float64)
+
+
+def _together(like: FloatArray, shares: FloatArray, rng: np.random.Generator) -> npt.NDArray[np.intp]:
+    """A name for each plant in each chain, given the chain's shares (of any scale), shape = (chains, plants).
+
+    Walks through the names once and stops where the sum of share times likelihood passes a uniform part of the whole.
+    """
+    named = np.zeros((len(shares), len(like)), dtype=np.intp)
+    possible = np.flatnonzero(like.max(axis=0) > 0)
+    # A part at a time, small enough to stay in the processor's own memory.
+    for first in range(0, len(like), _PART):
+        part = like[first : first + _PART]
+        left = rng.random((len(shares), len(part))) * (shares @ part.T)
+        passed = np.zeros(left.shape, dtype=np.uint8)
+        for name in possible[:-1]:
+            left -= np.multiply.outer(shares[:, name], part[:, name])
+            passed += left > 0
+        named[:, first : first + _PART] = possible[passed]
+    return named
 
 
 def _pick(logs: FloatArray, rng: np.random.Generator) -> npt.NDArray[np.intp]:
@@ -175,15 +206,14 @@ def _exchange(
 ) -> None:
     """In each chain, exchange two names in all plants, by the Metropolis rule; changes the arrays in place."""
     chains = np.arange(len(named))
-    plants = np.arange(named.shape[1])
     a = rng.integers(0, alpha.size, len(named))
     b = named[chains, rng.integers(0, named.shape[1], len(named))]
-    swapped = np.where(named == a[:, None], b[:, None], np.where(named == b[:, None], a[:, None], named))
+    is_a, is_b = named == a[:, None], named == b[:, None]
     na, nb = totals[chains, a], totals[chains, b]
-    change = (log_like[plants, swapped] - log_like[plants, named]).sum(axis=1)
+    change = np.einsum("cp,cp->c", is_b.astype(np.float64) - is_a, log_like.T[a] - log_like.T[b])
     change += gammaln(alpha[a] + nb) + gammaln(alpha[b] + na) - gammaln(alpha[a] + na) - gammaln(alpha[b] + nb)
     # Which pair is tried depends on how many plants have either name, together: an exchange leaves that as it was, so
     # that going back is as likely as going and the Metropolis rule needs no correction.
     take = (np.log(rng.random(len(named))) < change) & (a != b)
-    named[take] = swapped[take]
+    named[take] = np.where(is_a, b[:, None], np.where(is_b, a[:, None], named))[take]
     totals[chains[take], a[take]], totals[chains[take], b[take]] = nb[take], na[take]

@@ -78,17 +78,17 @@ def outcomes(bound: Bound) -> Outcomes:
 
 
 def expected_loss(posterior: FloatArray, bound: Bound) -> FloatArray:
-    """Expected loss, shape = (...): of the best action, and of a name drawn from the posterior, half and half.
+    """Expected loss, shape = (...): of the best action and of a name drawn from the posterior, weighed together.
 
-    The first alone is blind to looks that change the action only together; the second falls with every look that tells
-    anything, and weighs it by what it would save.
+    Actions are those of the taxa, and a sample: a cross is treated as one of its parents. The best action alone is
+    blind to looks that change it only together; a drawn name's loss falls with every look that tells anything, by what
+    it would save.
     """
-    loss = loss_matrix(bound.flora, bound.settings, bound.told.stage)
-    risk = posterior @ loss.T
-    sample = cost_of(bound.flora, bound.settings, "sample")
+    risk = posterior @ loss_matrix(bound.flora, bound.settings, bound.told.stage).T
+    least = risk[..., : bound.told.roster.taxa].min(axis=-1)
     drawn = np.einsum("...k,...k->...", risk, posterior)
     share = bound.settings("drawn_share")
-    return np.asarray((1 - share) * np.minimum(risk.min(axis=-1), sample) + share * drawn)
+    return np.asarray((1 - share) * np.minimum(least, cost_of(bound.flora, bound.settings, "sample")) + share * drawn)
 
 
 def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> tuple[NextLook, ...]:
@@ -108,7 +108,9 @@ def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> t
             for name in table.characters
         ]
     )
-    joint = np.concatenate([_rows(bound, i, n) for i, n in enumerate(_asked_before(table, bound, asked))]) * posterior
+    joint = (
+        np.concatenate([look_rows(bound, i, n) for i, n in enumerate(_asked_before(table, bound, asked))]) * posterior
+    )
     mass = joint.sum(axis=1)
     after = mass * expected_loss(joint / np.maximum(mass, 1e-280)[:, None], bound)
     gain = expected_loss(posterior, bound) - np.add.reduceat(after, table.starts)
@@ -141,7 +143,7 @@ def _asked_before(table: Outcomes, bound: Bound, asked: Collection[str]) -> list
 
 
 @lru_cache(maxsize=8192)
-def _rows(bound: Bound, character: int, before: int) -> FloatArray:
+def look_rows(bound: Bound, character: int, before: int) -> FloatArray:
     """Chances of the outcomes of one look that follows `before` others of its group, shape = (outcomes, names)."""
     table, settings = outcomes(bound), bound.settings
     weight = settings("temper", bound.told.stage) / (1 + before * settings("overlap_correlation"))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tepal.flora import STAGES, Flora
+from tepal.flora import Flora
 from tepal.plant._call import Call
 from tepal.plant._groups import inseparable_at
+from tepal.plant._later import LaterLook, later
 from tepal.plant._roster import OTHER
 from tepal.words import Words
 
@@ -99,14 +100,27 @@ def what_settles_it(call: Call, flora: Flora, words: Words) -> str:
         }[look.tool]
         return words.t("Look next, {tool}: {question}", tool=tool, question=words.t(look.question))
     text = words.t("Looking more would not change what to do.")
-    if names[0].p < 0.9:
-        later = STAGES.index("reproductive") > STAGES.index(call.likely_stage)
-        text += " " + (
-            words.t("What would: the flower head later on, or a leaf sample to a laboratory now.")
-            if later
-            else words.t("What would: a leaf sample to a laboratory.")
-        )
+    coming = later(call, flora)
+    if coming.laboratory:
+        text += " " + words.t("The doubt is worth a leaf sample to a laboratory now.")
+        if coming.looks:
+            text += " " + words.t("Without one: {look}.", look=_when(coming.looks[0], flora, words))
+    elif coming.looks:
+        what = _when(coming.looks[0], flora, words)
+        text += " " + words.t("What would: {look}; or a leaf sample to a laboratory now.", look=what)
+    elif names[0].p < 0.9:
+        text += " " + words.t("What would: a leaf sample to a laboratory.")
     return text
+
+
+def _when(look: LaterLook, flora: Flora, words: Words) -> str:
+    label = words.t(flora.characters[look.character].label)
+    return {
+        "seedling_2-4_leaf": words.t("{look}, when it has two to four leaves", look=label),
+        "vegetative": words.t("{look}, when it has more leaves", look=label),
+        "reproductive": words.t("{look}, once it flowers", look=label),
+        "mature_seed": words.t("{look}, once it has ripe seed", look=label),
+    }[look.stage]
 
 
 def figures(call: Call, flora: Flora, words: Words) -> tuple[str, ...]:
