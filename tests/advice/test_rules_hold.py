@@ -30,7 +30,7 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     "pull_before_flower": (cases.escapes, {}, {"stage": "reproductive"}),
     "hoe_small": (cases.seedlings, {"total": 300}, {"tallest_seen_cm": 10.5}),
     "cut_what_will_not_pull": (cases.escapes, {}, {"tallest_cm": 58}),
-    "edges_and_singles_first": (cases.escapes, {"total": 300_000}, {"total": 3_000}),
+    "edges_and_singles_first": (cases.escapes, {"total": 300_000}, {"tallest_cm": 25}),
     "patch_give_up_crop": (cases.escapes, {"total": 300_000}, {"crop": None}),
     "patch_more_hands": (
         cases.escapes,
@@ -88,7 +88,19 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"window__viable_seed__q10": date(2026, 7, 9)},
     ),
     "hold_feed_and_bedding": (cases.escapes, {"ground": "feedlot"}, {"ground": "field"}),
-    "no_feeding_green": (cases.escapes, {"ground": "pasture"}, {"p_hunted": 0.1}),
+    "no_counting_on": (cases.seedlings, {}, {"tallest_cm": 12}),
+    "outgrown_and_many": (
+        cases.seedlings,
+        {"tallest_cm": 20, "total": 300_000},
+        {"tallest_seen_cm": 30.0},
+    ),
+    "look_for_more_of_it": (
+        cases.seedlings,
+        {"leading": "AMATU", "p_any__AMAPA": 0.3, "density_all_per_ha": 5000.0},
+        {"p_any__AMAPA": 0.09},
+    ),
+    "trace_what_left": (cases.escapes, {"moved_out_days": 20.0}, {"moved_out_days": None}),
+    "trace_what_came": (cases.off_field, {"ground": "feedlot", "moved_in_days": 60.0}, {"moved_in_days": None}),
     "harvest_last": (cases.escapes, {"harvest_near": True}, {"harvested": True}),
     "leave_patch_standing": (
         cases.escapes,
@@ -96,7 +108,7 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"flowering_seen": False},
     ),
     "clean_the_combine": (cases.escapes, {"harvest_near": True}, {"harvest_near": False}),
-    "walk_the_stubble": (cases.stubble, {}, {"harvested": False}),
+    "walk_the_stubble": (cases.stubble, {"tallest_seen_cm": None}, {"harvested": False}),
     "law_listed": (cases.escapes, {"law__listed": "yes", "law__taxon": "AMAPA"}, {"law__listed": "seed"}),
     "law_moving": (
         cases.escapes,

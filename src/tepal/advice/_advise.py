@@ -17,6 +17,7 @@ from tepal.advice._deadlines import FloatArray, due
 from tepal.advice._effort import Effort, seed_and_hours
 from tepal.advice._fills import Fills, Law
 from tepal.advice._items import Advice, Caution, Item
+from tepal.advice._population import population, verdict
 from tepal.advice._rules import Rule, RuleBook, load_rules
 from tepal.advice._waiting import waiting
 from tepal.advice._work_days import WorkDays, spray_days, work_days
@@ -33,6 +34,10 @@ _SURE_SHARE = 0.8
 # From this chance on a hunted taxon is what all else is about, as the condition `may_be_hunted` has it.
 _MAY_BE_HUNTED = 0.2
 _SPRAYABLE_CM = 10.0
+# From this turn on a rule can be said of nearly every site: it stands behind what is said of this one.
+_LAST = 70
+_FIRST = 0.3  # as the condition `first_find` has it
+_COMMON = 0.3  # weight in the region from which on a taxon is no news there (judgement)
 
 
 def rules_for(flora: Flora) -> RuleBook:
@@ -114,7 +119,7 @@ def _case(reading: Reading, flora: Flora) -> _Case:
     work = work_days(reading.station, _effort(flora, facts, draws, seed))
     chance = _number(facts.get("p_hunted"))
     hunted_here = facts.get("seen_any") is True and (chance is None or chance >= _MAY_BE_HUNTED)
-    return _Case(flora, facts, draws, seed, work, _fills(facts, effort), reading.why, hunted_here)
+    return _Case(flora, facts, draws, seed, work, _fills(reading, facts, effort), reading.why, hunted_here)
 
 
 def _spraying_matters(facts: Mapping[str, Fact]) -> bool:
@@ -179,21 +184,27 @@ def _item(rule: Rule, case: _Case) -> Item:
 
 
 def _ranked(items: list[Item]) -> list[Item]:
-    """By rank; an item that follows another stands right behind it where both are there."""
-    found = sorted(items, key=_rank)
-    ids = [item.id for item in found]
-    followers = [item for item in found if item.after in ids]
-    leaders = [item for item in found if item not in followers]
-    return [item for leader in leaders for item in (leader, *(f for f in followers if f.after == leader.id))]
+    """By rank; an item that follows another stands right behind it where both are there, and lends it its rank."""
+    ids = {item.id for item in items}
+    behind: dict[str | None, list[Item]] = {}
+    for item in sorted(items, key=_rank):
+        behind.setdefault(item.after if item.after in ids else None, []).append(item)
+
+    def in_line(item: Item) -> list[Item]:
+        return [item, *(one for follower in behind.get(item.id, []) for one in in_line(follower))]
+
+    lines = [in_line(leader) for leader in behind.get(None, [])]
+    return [item for line in sorted(lines, key=lambda line: min(map(_rank, line))) for item in line]
 
 
 def _rank(item: Item) -> tuple[float, ...]:
-    """Low ranks first: what is due today by its turn; then by seed per hour, most first; then by day and turn."""
+    """Low ranks first: what is due today by its turn; then by seed per hour, most first; then by day and turn; what
+    can always be said comes last."""
     if item.today:
         return (0, item.turn, 0)
     if item.seed_per_hour is not None and item.seed_per_hour > 0:
         return (1, -item.seed_per_hour, item.turn)
-    return (2, math.inf if item.by is None else item.by.toordinal(), item.turn)
+    return (2 + (item.turn >= _LAST), math.inf if item.by is None else item.by.toordinal(), item.turn)
 
 
 # Which part of a reading a fact comes from, by how its key begins; the rest from the activities and the whole.
@@ -234,7 +245,7 @@ def cautions_of(
     )
 
 
-def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:
+def _fills(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fills:
     names = {code: _short(effort.flora.taxa[code].english_name) for code in effort.flora.hunted()}
     chances = {code: _number(facts.get(f"p_any.{code}")) or 0.0 for code in names}
     told = [code for code in names if chances[code] >= _NAMED] or [c for c in names if chances[c] >= _NAMED_AT_LEAST]
@@ -256,7 +267,28 @@ def _fills(facts: Mapping[str, Fact], effort: Effort) -> Fills:
         pre_harvest=_day(facts.get("pre_harvest_until")),
         nesting_until=_day(facts.get("nesting.until")),
         law=_law(facts, names),
+        first=_first(facts, names, effort.flora),
+        doubtful_groups=_doubtful(reading, effort.flora),
+        moved_out=str(facts.get("moved_out") or ""),
     )
+
+
+def _first(facts: Mapping[str, Fact], names: Mapping[str, str], flora: Flora) -> tuple[str, ...]:
+    """The taxa that would be proved here for the first time, the likeliest first; of several not the common one."""
+    chances = {code: _number(facts.get(f"p_any.{code}")) or 0.0 for code in names}
+    new = [code for code in names if facts.get(f"first_find.{code}") is True and chances[code] >= _FIRST]
+    region = str(facts.get("region"))
+    told = [code for code in new if flora.taxa[code].weights.get(region, 0.0) < _COMMON] or new
+    return tuple(names[code] for code in sorted(told, key=lambda code: -chances[code]))
+
+
+def _doubtful(reading: Reading, flora: Flora) -> tuple[str, ...]:
+    """Sites of action that act on plants that are up and cannot be counted on here before a test."""
+    shares = {code: _number(reading.facts.get(f"p_any.{code}")) or 0.0 for code in flora.hunted()}
+    here = population(max(shares, key=lambda code: shares[code]), reading=reading)
+    groups = sorted({group for item in flora.ingredients.values() for group in item.groups})
+    told = [verdict(group, here, on_leaves=True, flora=flora) for group in groups]
+    return tuple(str(one.group) for one in told if one.standing in ("doubtful", "failed"))
 
 
 def _law(facts: Mapping[str, Fact], names: Mapping[str, str]) -> Law:

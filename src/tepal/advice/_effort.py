@@ -160,12 +160,15 @@ class Effort:
         return np.asarray(self.search_hours() + self.there() * plants * self.pull_seconds() / 3600)
 
     def too_many(self) -> float | None:
-        """Chance that the plants are over what crews can finish, and pulling them is no small job either."""
+        """Chance that the plants are over what crews can finish: too thick and no small job, or more hours than any
+        crew gives."""
         area = self.hectares()
         if not self.known or area is None:
             return None
-        over = self.plants() / area > self.parameter("pull_ceiling_per_ha")
-        return float(np.mean(over & (self.pull_hours(self.plants()) > self.parameter("small_job_hours"))))
+        thick = self.plants() / area > self.parameter("pull_ceiling_per_ha")
+        hours = self.pull_hours(self.plants())
+        small, most = self.parameter("small_job_hours"), self.parameter("crew_hours")
+        return float(np.mean((thick & (hours > small)) | (hours > most)))
 
 
 def seed_and_hours(tactic: Tactic, effort: Effort) -> tuple[FloatArray, FloatArray] | None:

@@ -11,7 +11,7 @@ from tepal.words import Words
 FILLS = (
     "cm", "m", "kg", "c", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
     "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
-    "law_moving", "law_checked",
+    "law_moving", "law_checked", "first", "doubtful_groups", "moved_out",
 )  # fmt: skip
 _POUND = 0.45359237
 
@@ -73,6 +73,9 @@ class Fills:
     pre_harvest: date | None = None
     nesting_until: date | None = None
     law: Law = Law()
+    first: tuple[str, ...] = ()
+    doubtful_groups: tuple[str, ...] = ()
+    moved_out: str = ""
 
     def worded(self, words: Words) -> Mapping[str, object]:
         """The values for `Words.t`; a length or weight in a sentence is given as {cm:10}, {m:300}, {kg:68}."""
@@ -89,6 +92,9 @@ class Fills:
             "kg": _Measure(lambda number: _weight(number, words)),
             "c": _Measure(lambda number: _warmth(number, words)),
             "hunted": words.listing([words.t(name) for name in self.hunted], last="or") or words.t("pigweed"),
+            "first": words.listing([words.t(name) for name in self.first], last="or") or words.t("pigweed"),
+            "doubtful_groups": words.listing(self.doubtful_groups) or words.t("that were used before"),
+            "moved_out": self.moved_out or words.t("something that may carry seed"),
             "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
             "seeds_each": seeds(self.seeds_each, words) if self.seeds_each else words.t("very many"),
             "ceiling": words.density(self.ceiling_per_ha / 1e4) if self.ceiling_per_ha else words.t("a few hundred"),

@@ -137,7 +137,13 @@ def _waiting(advice: Advice, words: Words) -> dict[str, Any] | None:
     found = advice.waiting
     if found is None:
         return None
-    return {"from": found.start.isoformat(), "days": DAYS, "seeds": _figures(found.seeds), "text": found.text(words)}
+    return {
+        "when": found.when,
+        "from": found.start.isoformat(),
+        "days": DAYS,
+        "seeds": _figures(found.seeds),
+        "text": found.text(words),
+    }
 
 
 def _spray_days(advice: Advice, words: Words) -> dict[str, Any] | None:

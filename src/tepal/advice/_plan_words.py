@@ -62,6 +62,8 @@ def _answer(check: ProgrammeCheck, words: Words) -> str:
         return words.t("There is no herbicide pass to check.")
     weak = sum(len(one.groups("sure")) < 2 for one in passes)
     others = sum(len(one.findings) for one in passes) + sum(len(season.findings) for season in check.seasons)
+    if weak and len(passes) == 1:
+        return words.t("The one pass stands on fewer than two sites of action that can be counted on.")
     if weak:
         return words.plural(
             "{count} of {all} passes stands on fewer than two sites of action that can be counted on.",

@@ -13,7 +13,7 @@ from tepal.tables import Refused, Where
 OWN_FACTS: Mapping[str, tuple[FactType, str]] = {
     "p_too_many": (
         "number",
-        "chance that there are more plants than a crew can pull: over the ceiling and no small job",
+        "chance of more plants than a crew can pull: too thick and no small job, or more hours than crews give",
     ),
 }
 FactTypes = Mapping[str, tuple[FactType, str]]

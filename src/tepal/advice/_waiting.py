@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 import numpy as np
 
@@ -19,47 +20,58 @@ _EARLY, _LATE = 0.1, 0.9
 _LEAST = 1.0
 
 
+# From this share of ripe seed on there is little left to ripen: what counts then is what falls.
+_RIPE = 0.8
+
+When = Literal["later", "now", "ripe"]
+
+
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """Seed that ripens in the week from `start`; `seeds`: mean and 10, 50 and 90 % points of draws."""
+    """What a week costs. `when`: `later`, a week from the day on which the first seed can grow, which is `start` at the
+    earliest; `now`, the week from today; `ripe`, most seed can grow already and `seeds` are those on the plants.
+
+    `seeds`: mean and 10, 50 and 90 % points of draws.
+    """
 
     start: date
-    today: bool
+    when: When
     seeds: Mapping[str, float]
     stands_on: Provenance
 
     def text(self, words: Words) -> str:
-        low, high = self.seeds["q10"], self.seeds["q90"]
-        day = words.day_month(self.start)
-        if low < _LEAST:
-            if self.today:
-                return words.t(
-                    "Waiting a week from today lets up to about {high} more seeds ripen, perhaps none yet.",
-                    high=seeds(high, words),
-                )
+        low, middle, high = (self.seeds[key] for key in ("q10", "q50", "q90"))
+        between = seeds_between(max(low, _LEAST), high, words)
+        if self.when == "ripe":
+            return words.t("Most of the seed can grow by now: about {range} seeds. Each day some of it falls.",
+                           range=between)  # fmt: skip
+        if self.when == "later":
             return words.t(
-                "Hardly any seed is ripe before {day}. Waiting a week from then lets up to about {high} seeds ripen, "
-                "perhaps none yet.",
-                day=day,
-                high=seeds(high, words),
-            )
-        if self.today:
+                "No seed is likely to be ripe before {day}. From the first ripe seed on, each week of waiting lets "
+                "about {range} seeds ripen.",
+                day=words.day_month(self.start), range=between,
+            )  # fmt: skip
+        if low >= _LEAST:
+            return words.t("Waiting a week from today lets about {range} more seeds ripen.", range=between)
+        if middle >= _LEAST:
             return words.t(
-                "Waiting a week from today lets about {range} more seeds ripen.", range=seeds_between(low, high, words)
-            )
+                "Waiting a week from today lets something like {middle} more seeds ripen: perhaps none yet, perhaps "
+                "{high}.",
+                middle=seeds(middle, words), high=seeds(high, words),
+            )  # fmt: skip
         return words.t(
-            "Hardly any seed is ripe before {day}. Waiting a week from then lets about {range} seeds ripen.",
-            day=day,
-            range=seeds_between(low, high, words),
+            "Waiting a week from today lets none ripen, more likely than not; but it may be as many as {high} seeds.",
+            high=seeds(high, words),
         )
 
 
 def waiting(effort: Effort, as_of: date) -> Waiting | None:
     """The cost of a week's wait; None where numbers, heights or dates are not known, or no seed is to be feared.
 
-    The week begins today where by its end seed can grow in a tenth of all futures; else on the early date of the first
-    such seed. Seed that ripens = N x female share x seeds per female x lives x (r(start + 7) - r(start)), with r the
-    share of the season's seed that is ripe.
+    Where seed can grow in a tenth of all futures by the end of the week, it is the week from today: S (r(t + 7) -
+    r(t)), with S = N x female share x seeds per female x lives and r the share of the season's seed that is ripe; where
+    most of it is ripe, S r(t) itself. Else it is a week from the first ripe seed: S min(7 / fill, 1), in the futures in
+    which seed ripens at all.
     """
     days = effort.draws.get("viable_seed_day")
     if not effort.known or days is None:
@@ -67,11 +79,17 @@ def waiting(effort: Effort, as_of: date) -> Waiting | None:
     early = day_quantile(days, _EARLY, date(as_of.year, 1, 1))
     if early is None:
         return None
-    today = early < as_of + timedelta(days=DAYS)
-    start = as_of if today else early
-    begins = float((start - date(as_of.year, 1, 1)).days)
-    ripens = effort.season_seed() * (effort.ripe(begins + DAYS) - effort.ripe(begins))
-    low, middle, high = (float(value) for value in np.quantile(ripens, (_EARLY, 0.5, _LATE)))
+    whole, ripe = effort.season_seed(), effort.ripe()
+    when: When
+    if float(np.median(ripe)) >= _RIPE:
+        when, cost = "ripe", whole * ripe
+    elif early < as_of + timedelta(days=DAYS):
+        when, cost = "now", whole * (effort.ripe(effort.day + DAYS) - ripe)
+    else:
+        ends = np.isfinite(days)
+        when, cost = "later", (whole * np.minimum(DAYS / effort.parameter("seed_fill_days"), 1.0))[ends]
+    low, middle, high = (float(value) for value in np.quantile(cost, (_EARLY, 0.5, _LATE)))
     if high < _LEAST:
         return None
-    return Waiting(start, today, {"mean": float(ripens.mean()), "q10": low, "q50": middle, "q90": high}, effort.used)
+    start = early if when == "later" else as_of
+    return Waiting(start, when, {"mean": float(cost.mean()), "q10": low, "q50": middle, "q90": high}, effort.used)

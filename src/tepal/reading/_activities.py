@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from tepal.flora import Flora
-from tepal.ledger import Done, Entry, Ingredient, Sample, event_date
+from tepal.ledger import Done, Entry, Ingredient, Move, Sample, event_date
 from tepal.reading._records import DoneLine, Fact
 
 # From this sureness of a laboratory on a name counts as proved; without a word of its own it is this sure (judgement).
@@ -47,6 +47,7 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activitie
         "survivors": _last_word([body.survivors for on, _, body in done if on.year == as_of.year]),
         **_re_entry([body for _, _, body in done], as_of),
         **_pre_harvest([body for _, _, body in done], as_of),
+        **_moved(entries, as_of),
         "resistant_groups": _resistant(samples),
         "sample_pending": _pending(samples),
     }
@@ -68,6 +69,26 @@ def names_a_species(sample: Sample) -> bool:
 def how_sure(sample: Sample) -> float:
     """How sure the laboratory is of the name; samples are mixed up now and then (judgement), so never quite."""
     return min(_LABORATORY if sample.sure is None else sample.sure, _LABORATORY)
+
+
+def _moved(entries: Sequence[Entry], as_of: date) -> dict[str, Fact]:
+    """What left the site and what came, back to the start of last year: seed in hay is fed over a winter.
+
+    An entry that names no place it came from tells of something that left the site it stands at.
+    """
+    moves = [
+        (event_date(entry), entry.body, entry.site)
+        for entry in entries
+        if isinstance(entry.body, Move) and event_date(entry).year >= as_of.year - 1
+    ]
+    out = [(on, body.what) for on, body, site in moves if body.from_site in (None, site) and body.to_site != site]
+    came = [on for on, body, site in moves if body.to_site == site]
+    last = max(out, default=None)
+    return {
+        "moved_out_days": None if last is None else float((as_of - last[0]).days),
+        "moved_in_days": float((as_of - max(came)).days) if came else None,
+        "moved_out": None if last is None else last[1],
+    }
 
 
 def _pending(samples: Sequence[tuple[Entry, Sample]]) -> bool:

@@ -29,6 +29,9 @@ _WINDOWS = (
 )
 # A cut plant that has not stood up again within this time has been seen to, or is dead.
 _REGROWTH = timedelta(days=60)
+_IN_LEAF = ("cotyledon", "seedling_2-4_leaf", "vegetative")
+# Plants that were up when the crop was planted stand higher than this six weeks later (judgement).
+_AFTER_PLANTING, _SMALL_CM = timedelta(days=42), 30.0
 _USUAL_CUT_CM = 15.0  # a mower's height where nobody wrote it down (judgement)
 
 
@@ -62,6 +65,7 @@ def dates(
     seen, seen_ids = _sightings(entries, as_of)
     days = None if weather is None else _weather(weather)
     planted = ground.place.planted if ground.place.planted and ground.place.planted.year == as_of.year else None
+    clean = _started_clean(seen, planted)
     windows: list[Window] = []
     draws: dict[str, FloatArray] = {}
     notes: dict[str, None] = {}
@@ -76,6 +80,7 @@ def dates(
                 flora=flora,
                 seen=seen,
                 planted=planted,
+                tilled=clean,
                 rng=rng,
                 n=n,
             )
@@ -147,6 +152,15 @@ def _sightings(entries: Sequence[Entry], as_of: date) -> tuple[list[Sighting], t
     return found, tuple(ids)
 
 
+def _started_clean(seen: Sequence[Sighting], planted: date | None) -> tuple[date, ...]:
+    """The planting day, where whoever looked in the weeks after it met small plants only: it started clean."""
+    if planted is None:
+        return ()
+    after = [sighting for sighting in seen if timedelta(0) <= sighting.on - planted <= _AFTER_PLANTING]
+    small = [s for s in after if s.height_cm is not None and s.height_cm <= _SMALL_CM and not s.flowering]
+    return (planted,) if small and len(small) == len(after) else ()
+
+
 def _one_day(on: date, entries: Sequence[Entry]) -> Sighting | None:
     heights: list[float] = []
     flowering: list[bool] = []
@@ -162,7 +176,8 @@ def _one_day(on: date, entries: Sequence[Entry]) -> Sighting | None:
                 continue
             heights += [body.height_cm] if body.height_cm else []
             in_flower = body.stage in ("reproductive", "mature_seed")
-            if body.flowering is not None or in_flower:
+            # A plant that was looked at and is still in leaf has no flower.
+            if body.flowering is not None or in_flower or (body.stage in _IN_LEAF and body.seen_by == "eye"):
                 flowering.append(bool(body.flowering) or in_flower)
             dark = dark or bool(body.seed_dark) or body.stage == "mature_seed"
     young = [stage for stage in stages if stage in ("cotyledon", "seedling_2-4_leaf")]

@@ -127,7 +127,7 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StationRecord:
-    """Rain (mm), lowest and highest temperature (degC) of a station by year and day, shape = (years, 366); NaN: unknown.
+    """A station's rain (mm), lowest and highest temperature (degC), shape = (years, 366) each; NaN: not known.
 
     Column 0 is 1 January; the last year ends on the day of the reading.
     """

@@ -38,7 +38,9 @@ def station_record(weather: WeatherTable | None, as_of: date) -> StationRecord |
         rows.setflags(write=False)
         return rows
 
-    return StationRecord(weather.station, tuple(years.tolist()), table(weather.prcp_mm), table(weather.tmin_c), table(weather.tmax_c))
+    return StationRecord(
+        weather.station, tuple(years.tolist()), table(weather.prcp_mm), table(weather.tmin_c), table(weather.tmax_c)
+    )
 
 
 def heat_facts(record: StationRecord | None, as_of: date) -> dict[str, Fact]:

@@ -1,0 +1,78 @@
+"""Write the worked cases into docs/cases.md: `python tools/cases.py [--check] [NAME…]`; names print those cases only.
+
+Each case is a small ledger (`_case_books.py`), read on one day: what the page shows is what the commands would say.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import textwrap
+from pathlib import Path
+
+from _case_books import CASES, Case
+from tepal import advice as advising
+from tepal import reading as readings
+from tepal.flora import load
+from tepal.ledger import Ledger
+from tepal.words import Words
+
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "cases.md"
+_HEAD = """# Ten worked cases
+
+What the record of ten invented places says on one day, and what Tepal advises. Places, people and weather are made up.
+The page is written by `tools/cases.py` from the code as it is, so it shows what `tepal reading` would print; where a
+spraying failed it shows `tepal programme` too. Read it as a practitioner would: is this what you would do, in this
+order, by this day?
+
+"""
+_WIDTH = 116
+
+
+def told(case: Case) -> str:
+    """The case as a section of the page."""
+    words, flora = Words(), load()
+    with tempfile.TemporaryDirectory() as folder, Ledger.open(Path(folder) / "case.ledger", create=True) as book:
+        added = book.add(case.entries, weather=[case.weather])
+        if added.refused:
+            raise SystemExit(f"{case.name}: {added.refused}")
+        (site,) = {entry.site for entry in case.entries}
+        reading = readings.read(book, str(site), as_of=case.as_of, flora=flora)
+        advice = advising.advise(reading, flora=flora)
+        lines = [*readings.in_words(reading, words), *advising.in_words(advice, words)]
+        if case.sprayings:
+            check = advising.check_programme(None, flora=flora, reading=reading)
+            lines += ["", "The season's sprayings, checked", "", *advising.plan_in_words(check, words, flora=flora)]
+    story = textwrap.fill(case.story, _WIDTH)
+    return f"## {case.title}\n\n{story}\n\n```text\n" + "\n".join(_wrapped(line) for line in lines) + "\n```\n"
+
+
+def _wrapped(line: str) -> str:
+    indent = len(line) - len(line.lstrip())
+    return "\n".join(textwrap.wrap(line, _WIDTH, subsequent_indent=" " * (indent + 2))) or line
+
+
+def page() -> str:
+    """The whole page."""
+    return _HEAD + "\n".join(told(make()) for make in CASES)
+
+
+def main() -> int:
+    names = [name for name in sys.argv[1:] if not name.startswith("-")]
+    if names:
+        for make in CASES:
+            if make.__name__.replace("_", "-") in names or make.__name__ in names:
+                print(told(make()))
+        return 0
+    new = page()
+    old = PAGE.read_text(encoding="utf-8") if PAGE.exists() else ""
+    if "--check" in sys.argv[1:]:
+        if old != new:
+            print("docs/cases.md is out of date: run python tools/cases.py", file=sys.stderr)
+        return int(old != new)
+    PAGE.write_text(new, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
