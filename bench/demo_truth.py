@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import subprocess
 import sys
 import tempfile
@@ -21,6 +22,12 @@ from tepal.flora import load
 from tepal.ledger import Ledger, trace
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "demo.md"
+# What ranges of numbers claim to hold; said aloud where they hold less than that by more than chance.
+CLAIMED = 0.9
+TOO_NARROW = (
+    "Ranges of numbers hold less than the 90 % that they claim: where a walk counted only a few plants they are too "
+    "narrow."
+)
 HUNTED = ("AMAPA", "AMATU")
 SHOWN = {"flowers": "a tenth in flower", "viable_seed": "a tenth with viable seed"}
 
@@ -181,6 +188,9 @@ def page(here: list[Line], followed: list[str], others: dict[str, tuple[int, int
             "|---|---:|---:|---:|",
             *(f"| {what} | {right} | {of} | {right / of:.2f} |" for what, (right, of) in others.items()),
         ]
+        right, of = others.get("pigweeds up", (1, 1))
+        if right / of < CLAIMED - 2 * math.sqrt(CLAIMED * (1 - CLAIMED) / of):
+            out += ["", TOO_NARROW]
     return "\n".join(out) + "\n"
 
 
