@@ -64,7 +64,7 @@ def draw(
     key_height = write_key(Canvas(), key, width, 0.0, SIZE)
     ground = min(max(width / aspect(data), _LOW), min(high, _POINT_ONLY) if _is_point(data) else high)
     place = fit(data, width, ground, _MARGIN)
-    canvas, room = Canvas(), Room(width, ground)
+    canvas, room = Canvas(), Room(width, ground, lying=is_wide(data))
     _ground(canvas, data, place)
     marks = _features(canvas, room, data, place, words)
     off, numbers = _places(canvas, room, data, place, signs)

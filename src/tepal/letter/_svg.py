@@ -75,10 +75,14 @@ def text_width(text: str, size: float) -> float:
 
 @dataclass(slots=True)
 class Room:
-    """Keeps track of what is taken, so that no label covers a mark or another label."""
+    """Keeps track of what is taken, so that no label covers a mark or another label.
+
+    `lying`: the site is a strip across the map, whose banks would run through a label beside its mark.
+    """
 
     width: float
     height: float
+    lying: bool = False
     taken: list[Box] = field(default_factory=list)
 
     def take(self, x: float, y: float, reach: float) -> None:
@@ -86,15 +90,13 @@ class Room:
         self.taken.append((x - reach, y - reach, x + reach, y + reach))
 
     def label(self, x: float, y: float, reach: float, text: str, size: float) -> tuple[float, float] | None:
-        """Where the label's left end and baseline go: right, left, above or below its mark; None = no room."""
+        """Where the label's left end and baseline go: right, left, above or below its mark, above and below first where
+        the site lies across; None = no room."""
         wide, high = text_width(text, size), size * 0.75
         gap = reach + 2.5
-        for left, base in (
-            (x + gap, y + high / 2),
-            (x - gap - wide, y + high / 2),
-            (x - wide / 2, y - gap),
-            (x - wide / 2, y + gap + high),
-        ):
+        beside = [(x + gap, y + high / 2), (x - gap - wide, y + high / 2)]
+        over = [(x - wide / 2, y - gap), (x - wide / 2, y + gap + high)]
+        for left, base in over + beside if self.lying else beside + over:
             box = (left - 1, base - high - 1, left + wide + 1, base + 2)
             inside = box[0] >= 1 and box[1] >= 1 and box[2] <= self.width - 1 and box[3] <= self.height - 1
             if inside and not any(_overlap(box, other) for other in self.taken):
