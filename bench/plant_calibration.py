@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from plant_bound import Knowing
 from plant_peers import NaiveBayes, key_name
 from plant_scores import Scores, score
 from plant_specimens import Specimen as Plant
@@ -27,15 +28,21 @@ from tepal.plant import Specimen, composition, identify, identify_many
 
 RESULTS = Path(__file__).with_name("RESULTS.md")
 STAGES = ("reproductive", "vegetative", "seedling_2-4_leaf")
-SEEDS = (101, 202, 303)
-WORLDS, PLANTS, OWN_PLANTS = 20, 60, 16
+# Of the worlds of these seeds nothing was looked at while the room was made.
+SEEDS = (2101, 2202, 2303, 2404, 2505, 2606)
+WORLDS, PLANTS, OWN_PLANTS = 20, 30, 8
 MOST_LOOKS = 15
+WHO = ("Tepal", "naive Bayes", "knows how the worlds are made")
+# The words of the task allow several worlds; none was chosen for its result. The last is the mildest reading.
 HARD = {
     "as described": Trouble(),
     "characters of a plant independent": Trouble(together=0.0),
     "populations shifted far, characters close": Trouble(together=0.6, shift_sd=0.6),
+    "shares redrawn widely": Trouble(shares=0.4),
     "no look where no flora tells": Trouble(shows_untold=False),
+    "mildest": Trouble(together=0.0, shift_sd=0.25, shares=3.0, weights=1e4, shows_untold=False),
 }
+WHOLE = ("as described", "mildest")
 # What was asked for: log loss, calibration error, right at 0.9 (random looks); right, looks, hunted (own looks).
 TARGETS = {
     "reproductive": (0.96, 4.5, 0.985),
@@ -60,35 +67,43 @@ def made(flora: Flora, stage: str, seed: int, plants: int, trouble: Trouble) -> 
     return list(specimens(flora, stage, worlds=WORLDS, plants=plants, seed=seed, trouble=trouble))
 
 
-def random_looks(flora: Flora, names: Names, trouble: Trouble) -> tuple[dict[str, Scores], dict[str, Scores]]:
-    """Scores on random sets of 4 to 8 looks, of the room and of naive Bayes, by stage and all together."""
-    ours: dict[str, Scores] = {}
-    bayes: dict[str, Scores] = {}
-    everything: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
+def random_looks(flora: Flora, names: Names, trouble: Trouble, *, region: bool = True) -> dict[str, dict[str, Scores]]:
+    """Scores on random sets of 4 to 8 looks, by who names and by stage and all together."""
+    found: dict[str, dict[str, Scores]] = {who: {} for who in WHO}
+    everything: dict[str, list[np.ndarray]] = {who: [] for who in WHO}
+    truths = []
     for stage in STAGES:
-        peer = NaiveBayes(flora, stage)
-        ps, qs, ts = [], [], []
+        bayes, knowing = NaiveBayes(flora, stage), Knowing(flora, names.names, stage, trouble)
+        parts: dict[str, list[np.ndarray]] = {who: [] for who in WHO}
+        at = []
         for seed in SEEDS:
             plants = made(flora, stage, seed, PLANTS, trouble)
             rng = np.random.default_rng([seed, 2])
             looks = [some_looks(plant, rng) for plant in plants]
-            batch = [Specimen(seen, stage, plant.region) for seen, plant in zip(looks, plants, strict=True)]
-            ps.append(identify_many(batch, flora=flora).posterior)
-            q = np.zeros_like(ps[-1])
-            for row, (seen, plant) in enumerate(zip(looks, plants, strict=True)):
-                for code, p in peer.posterior(seen, plant.region).items():
+            where = [plant.region if region else None for plant in plants]
+            batch = [Specimen(seen, stage, here) for seen, here in zip(looks, where, strict=True)]
+            parts["Tepal"].append(identify_many(batch, flora=flora).posterior)
+            q = np.zeros_like(parts["Tepal"][-1])
+            for row, (seen, here) in enumerate(zip(looks, where, strict=True)):
+                for code, p in bayes.posterior(seen, here).items():
                     q[row, names.names.index(code)] = p
-            qs.append(q)
-            ts.append(names.at(plants))
-        p, q, t = np.concatenate(ps), np.concatenate(qs), np.concatenate(ts)
-        ours[stage], bayes[stage] = score(p, t, names.hunted), score(q, t, names.hunted)
-        everything.append((p, q, t))
-    p, q, t = (np.concatenate(part) for part in zip(*everything, strict=True))
-    ours["all three"], bayes["all three"] = score(p, t, names.hunted), score(q, t, names.hunted)
-    return ours, bayes
+            parts["naive Bayes"].append(q)
+            parts["knows how the worlds are made"].append(
+                np.array([knowing.posterior(seen, here) for seen, here in zip(looks, where, strict=True)])
+            )
+            at.append(names.at(plants))
+        truths.append(np.concatenate(at))
+        for who in WHO:
+            everything[who].append(np.concatenate(parts[who]))
+            found[who][stage] = score(everything[who][-1], truths[-1], names.hunted)
+    for who in WHO:
+        found[who]["all three"] = score(np.concatenate(everything[who]), np.concatenate(truths), names.hunted)
+    return found
 
 
-def own_looks(flora: Flora, names: Names, stage: str, trouble: Trouble) -> tuple[Scores, float, list[float]]:
+def own_looks(
+    flora: Flora, names: Names, stage: str, trouble: Trouble, *, region: bool = True
+) -> tuple[Scores, float, list[float]]:
     """Plants that are asked for the looks which the room wants, until it says that it is enough."""
     posteriors, truths, counts, times = [], [], [], []
     for seed in SEEDS:
@@ -97,7 +112,7 @@ def own_looks(flora: Flora, names: Names, stage: str, trouble: Trouble) -> tuple
             looks: dict[str, Any] = {}
             while True:
                 start = time.process_time()
-                call = identify(looks, stage=stage, region=plant.region, flora=flora)
+                call = identify(looks, stage=stage, region=plant.region if region else None, flora=flora)
                 times.append(time.process_time() - start)
                 if call.enough or not call.next or len(looks) >= MOST_LOOKS:
                     break
@@ -209,7 +224,8 @@ def report(flora: Flora, key: dict[str, Any] | None) -> str:
         "Make-believe plants (`bench/plant_specimens.py`): shares redrawn in each county, populations shifted, 6 % of "
         "looks misread, ruler 8 %, 2 % crosses, characters of one family going together. A cross called by a parent "
         "counts as wrong. "
-        f"Seeds {', '.join(map(str, SEEDS))}; the temper was estimated on others.",
+        f"Seeds {', '.join(map(str, SEEDS))}; the temper was estimated and the order of looks chosen on others. "
+        "Worlds differ much: other sets of 120 gave shares right that spread by 0.013 (standard deviation).",
     ]
     rows = [
         [
@@ -223,45 +239,43 @@ def report(flora: Flora, key: dict[str, Any] | None) -> str:
             "of these right",
         ]
     ]
-    for label, trouble in HARD.items():
-        ours, bayes = random_looks(flora, names, trouble)
-        for stage in (*STAGES, "all three") if trouble is base else ("all three",):
-            for who, s in ((f"Tepal, {label}", ours[stage]), (f"naive Bayes, {label}", bayes[stage])):
+    for label, trouble in (*HARD.items(), ("region not told", base)):
+        scores = random_looks(flora, names, trouble, region=label != "region not told")
+        for stage in (*STAGES, "all three") if label in WHOLE else ("all three",):
+            for who in WHO:
+                s = scores[who][stage]
                 rows.append(
-                    [who, stage, str(s.plants), f"{s.right:.3f}", f"{s.log_loss:.3f}", f"{s.calibration_error:.3f}",
-                     f"{s.sure:.2f}", f"{s.sure_right:.3f}"]
+                    [f"{who}, {label}", stage, str(s.plants), f"{s.right:.3f}", f"{s.log_loss:.3f}",
+                     f"{s.calibration_error:.3f}", f"{s.sure:.2f}", f"{s.sure_right:.3f}"]
                 )  # fmt: skip
     parts += [
         table(rows),
-        "Asked for: log loss ≤ 0.82, calibration error ≤ 0.02, at least 0.92 of the calls ≥ 0.9 right.",
+        "Asked for: log loss ≤ 0.82, calibration error ≤ 0.02, at least 0.92 of the calls ≥ 0.9 right. The third row "
+        "of each is Bayes with the worlds' own chances (`bench/plant_bound.py`): what such looks can tell at most.",
     ]
     rows = [["", "stage", "looks", "right", "hunted or not: right", "calibration error", "asked for"]]
     times: list[float] = []
     for stage in STAGES:
         asked = TARGETS[stage]
-        for label, trouble in HARD.items():
-            s, looks, took = own_looks(flora, names, stage, trouble)
+        for label, trouble in (*HARD.items(), ("region not told", base)):
+            s, looks, took = own_looks(flora, names, stage, trouble, region=label != "region not told")
             times += took
             rows.append(
                 [f"Tepal, own looks, {label}", stage, f"{looks:.2f}", f"{s.right:.3f}", f"{s.hunted_right:.3f}",
                  f"{s.calibration_error:.3f}", f"≥ {asked[0]} in ≤ {asked[1]}, {asked[2]}"]
             )  # fmt: skip
-        ours_all, bayes_all, looks = every_look(flora, names, stage, base)
-        for who, s in (("Tepal, every look", ours_all), ("naive Bayes, every look", bayes_all)):
-            rows.append(
-                [
-                    who,
-                    stage,
-                    f"{looks:.1f}",
-                    f"{s.right:.3f}",
-                    f"{s.hunted_right:.3f}",
-                    f"{s.calibration_error:.3f}",
-                    "",
-                ]
-            )
+        for label in WHOLE:
+            ours_all, bayes_all, looks = every_look(flora, names, stage, HARD[label])
+            for who, s in (("Tepal", ours_all), ("naive Bayes", bayes_all)):
+                rows.append(
+                    [f"{who}, every look, {label}", stage, f"{looks:.1f}", f"{s.right:.3f}", f"{s.hunted_right:.3f}",
+                     f"{s.calibration_error:.3f}", ""]
+                )  # fmt: skip
         if key is not None and stage != "seedling_2-4_leaf":
-            right, n = fixed_key(flora, key, stage, base)
-            rows.append(["fixed key (its eight species only)", stage, f"{n:.2f}", f"{right:.3f}", "", "", ""])
+            for label in WHOLE:
+                right, n = fixed_key(flora, key, stage, HARD[label])
+                row = [f"fixed key (its eight species only), {label}", stage, f"{n:.2f}", f"{right:.3f}", "", "", ""]
+                rows.append(row)
     parts.append(table(rows))
     if key is None:
         parts.append("The fixed key was not run: its file was not given.")

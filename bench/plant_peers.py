@@ -25,10 +25,10 @@ class NaiveBayes:
         self.prior = {
             region: {code: max((1 - share) * w, 1e-6) for code, w in flora.weights(region).items()}
             | {code: share / len(alike) for code in alike}
-            for region in (*("SE", "CB", "UM", "SP", "NE"),)
+            for region in ("SE", "CB", "UM", "SP", "NE", None)
         }
 
-    def posterior(self, looks: Mapping[str, Any], region: str) -> dict[str, float]:
+    def posterior(self, looks: Mapping[str, Any], region: str | None) -> dict[str, float]:
         logs = {code: math.log(weight) for code, weight in self.prior[region].items()}
         for name, value in looks.items():
             rows = self.rows.get(name, {})

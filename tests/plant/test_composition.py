@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from itertools import product
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 from scipy.special import gammaln
+from scipy.stats import beta
 
 from tepal.flora import Flora
 from tepal.plant import Call, composition, identify, load_settings
@@ -49,6 +52,62 @@ def test_names_agree_with_adding_up_every_possibility(tiny: Flora) -> None:
     # 2,000 draws of 200 chains: three standard errors with an effective 500.
     for at, code in enumerate(("AAA", "BBB", "CCC", "other")):
         assert stand.p_any(code) == pytest.approx(chance[at] / whole, abs=0.06)
+
+
+def test_clumps_agree_with_adding_up_every_possibility(tiny: Flora) -> None:
+    """Two doubtful clumps of 5 and 3 alike plants and a single one: a clump is of one name, and counts its plants."""
+    seen = [{"hair": "yes"}, {"shape": "round"}, {"size": 11.5}]
+    many = np.array([5, 3, 1])
+    calls = [identify(x, stage="vegetative", flora=tiny) for x in seen]
+    alpha = load_settings()("stand_concentration") * calls[0].prior
+    like = np.array([call.posterior / call.prior for call in calls])
+    chance, share, whole = np.zeros(4), np.zeros(4), 0.0
+    for names in product(range(4), repeat=3):
+        counts = np.bincount(names, weights=many, minlength=4)
+        weight = np.exp((gammaln(alpha + counts) - gammaln(alpha)).sum()) * np.prod(like[range(3), names])
+        whole += weight
+        chance[counts > 0] += weight
+        share += weight * (alpha + counts) / (alpha.sum() + 9)
+    stand = composition(calls, rng=np.random.default_rng(6), counts=many.tolist())
+    for at, code in enumerate(("AAA", "BBB", "CCC", "other")):
+        assert stand.p_any(code) == pytest.approx(chance[at] / whole, abs=0.06)
+        assert stand.share(code).mean() == pytest.approx(share[at] / whole, abs=0.04)
+
+
+def test_how_many_more_to_look_at_agrees_with_the_integral(tiny: Flora) -> None:
+    """Forty plants that are beta without doubt: alpha's share is Beta; m more, all beta, weigh it by (1 - r x)^m."""
+    base = identify({}, stage="vegetative", flora=tiny)
+    stand = composition([certain(base, "BBB")] * 40, rng=np.random.default_rng(7))
+    a = load_settings()("stand_concentration") * base.prior[0]
+    rest = load_settings()("stand_concentration") * (1 - base.prior[0]) + 40
+    found = stand.more_to_look_at("AAA", below=0.001, sure=0.95)
+    assert found is not None
+
+    def sure(more: int) -> float:
+        def weight(x: float) -> float:
+            return float(beta.pdf(x, a, rest) * (1 - stand.recognised * x) ** more)
+
+        low = quad(weight, 1e-12, 0.001, points=[1e-9, 1e-6], limit=200)[0] + float(beta.cdf(1e-12, a, rest))
+        return low / (low + quad(weight, 0.001, 1, points=[0.01, 0.1], limit=200)[0])
+
+    # From 2,000 draws: the chance at the answer is the wished one to three standard errors.
+    assert sure(found) == pytest.approx(0.95, abs=0.015)
+
+
+@pytest.mark.slow
+def test_a_thousand_plants_take_under_two_seconds() -> None:
+    rng = np.random.default_rng(8)
+    calls = [
+        identify(
+            {"petiole_blade_ratio_lower": round(float(rng.uniform(0.3, 1.5)), 3), "stem_hair_upper": "none"},
+            stage="vegetative", region="SP",
+        )
+        for _ in range(1000)
+    ]  # fmt: skip
+    start = time.process_time()
+    stand = composition(calls, rng=rng)
+    assert time.process_time() - start < 2
+    assert stand.named.shape == (2000, 1000)
 
 
 def test_many_alike_doubtful_plants_do_not_add_up_to_a_rare_taxon() -> None:
