@@ -96,7 +96,7 @@ def ask(station: Station, code: str, flora: Flora, as_of: date, seen: Sequence[S
     """As the command asks."""
     return forecast(
         station.weather, lat=station.lat, as_of=as_of, taxon=code, flora=flora, seen=seen,
-        rng=generator_for("clock", station.lat, code), n=2000,
+        rng=generator_for("clock", code), n=2000,
     )  # fmt: skip
 
 
@@ -111,6 +111,8 @@ def cell(early: Sequence[Forecast], known: Sequence[Forecast], name: str) -> Cel
     held = np.mean([np.mean((q[0] <= days) & (days <= q[2])) for q, days in zip(asked, draws, strict=True)])
     middle_held = np.mean((asked[:, 0] <= came[:, 1]) & (came[:, 1] <= asked[:, 2]))
     dated = np.isfinite(asked).all(axis=1) & np.isfinite(came).all(axis=1)
+    if not dated.any():
+        return Cell(float(held), float(middle_held), np.nan, np.nan, np.nan, np.nan)
     width, known_width = (side[dated, 2] - side[dated, 0] for side in (asked, came))
     moved = np.sqrt(np.mean((asked[dated, 1] - came[dated, 1]) ** 2))
     needed = np.sqrt(np.mean(known_width**2) + (Z80 * moved) ** 2)
@@ -131,7 +133,7 @@ def of_station(station: Station, code: str, flora: Flora) -> tuple[list[str], li
         cells = {name: cell(early, known, name) for name in NAMES}
         for name, one in cells.items():
             widths[name].append(one.width)
-            if one.held < 0.8 or not 0.7 <= one.ratio <= 1.3:
+            if one.held < 0.8 or one.ratio < 0.7 or one.ratio > 1.3:
                 misses.append(
                     f"- {station.name}, {code}, {month}-{day:02}, {name}: holds {one.held:.2f}, width over needed "
                     f"{one.ratio:.2f}"
@@ -139,10 +141,10 @@ def of_station(station: Station, code: str, flora: Flora) -> tuple[list[str], li
         every = list(cells.values())
         lines.append(
             f"| {station.name} | {code} | {month}-{day:02} | {np.mean([c.held for c in every]):.2f} "
-            f"({min(c.held for c in every):.2f}) | {min(c.ratio for c in every):.2f} to "
-            f"{max(c.ratio for c in every):.2f} | {np.mean([c.width for c in every]):.1f} | "
-            f"{np.mean([c.known_width for c in every]):.1f} | {np.mean([c.middle_held for c in every]):.2f} | "
-            f"{np.mean([c.moved for c in every]):.1f} |"
+            f"({min(c.held for c in every):.2f}) | {np.nanmin([c.ratio for c in every]):.2f} to "
+            f"{np.nanmax([c.ratio for c in every]):.2f} | {np.nanmean([c.width for c in every]):.1f} | "
+            f"{np.nanmean([c.known_width for c in every]):.1f} | {np.mean([c.middle_held for c in every]):.2f} | "
+            f"{np.nanmean([c.moved for c in every]):.1f} |"
         )
         rows = [
             row

@@ -59,6 +59,7 @@ def test_a_missing_temperature_counts_as_a_missing_day(station: Station) -> None
 def test_a_past_year_with_a_long_gap_after_the_day_is_no_future(station: Station) -> None:
     holed = without(station(1998, 2005), date(2001, 8, 1), date(2001, 8, 20))
     assert rest(holed, date(2005, 6, 1)) == (1998, 1999, 2000, 2002, 2003, 2004)
+    assert any("missing: 2001." in note for note in ask(holed, date(2005, 6, 1)).notes)
     # Before the as-of date the season's own days stand, so a gap there does no harm.
     assert 2001 in rest(holed, date(2005, 9, 1))
 

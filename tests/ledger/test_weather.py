@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tepal.ledger import Ledger, WeatherBatch, WeatherDay
+from tepal.ledger._weather import table
 from tepal.ledger.formats import read_weather
-from tepal.tables import Refused
+from tepal.ledger.formats._weather import _all_plain, weather_from_table
+from tepal.tables import Refused, read_csv_text
 
 FIRST = date(2026, 5, 1)
 
@@ -191,3 +196,39 @@ def test_batches_laid_over_each_other_are_what_a_plain_walk_through_their_days_m
     assert (found.lon, found.lat) == where
     assert ledger.station_places() == {"here": where}
     assert {batch.id for batch in ledger.weather_batches("here")} >= set(found.batches)
+
+
+_CELLS = st.one_of(
+    st.floats(-75, 65, allow_nan=False).map(lambda value: f"{value:.6g}"),
+    st.sampled_from(["", "-9999", "M", "1_0", " 3 ", "-0.00001", "nan", "1e1"]),
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 40), st.floats(-20, 20), st.floats(0, 25), _CELLS, _CELLS), min_size=1, max_size=12
+    ),
+    st.booleans(),
+)
+def test_a_plain_table_read_by_columns_is_the_table_read_by_rows(rows: list[tuple[Any, ...]], flawed: bool) -> None:
+    """The quick way gives the same days, or leaves the table to the careful one, which says what is wrong."""
+    lines = ["date,tmin_c,tmax_c,prcp_mm"]
+    for i, (day, low, swing, cell, rain) in enumerate(rows):
+        on = date(2020, 2, 1) + timedelta(days=day if flawed else 3 * i)
+        low_cell = cell if flawed and i % 3 == 1 else f"{low:.5f}"
+        lines.append(f"{on},{low_cell},{low + swing:.5f},{rain if flawed else abs(len(rain))}")
+    text = "\n".join(lines)
+    careful = weather_from_table(read_csv_text(text, name="w.csv"), stem="w")
+    quick = _all_plain(read_csv_text(text, name="w.csv"), stem="w")
+    if not flawed:
+        assert quick is not None
+    if quick is None:
+        return
+    assert not careful.refused
+    slow = table(careful.batches, "w")
+    assert quick.station == slow.station
+    assert np.array_equal(quick.dates, slow.dates)
+    for name in ("tmin_c", "tmax_c", "prcp_mm"):
+        assert np.array_equal(getattr(quick, name), getattr(slow, name), equal_nan=True)
+        assert not np.signbit(getattr(quick, name)[getattr(quick, name) == 0]).any()

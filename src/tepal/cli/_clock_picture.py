@@ -84,6 +84,7 @@ def figure(width: float, height: float, rows: tuple[float, ...] = (1.0,)) -> tup
     import matplotlib as mpl
     from matplotlib import font_manager
     from matplotlib.figure import Figure
+    from matplotlib.layout_engine import ConstrainedLayoutEngine
 
     for file in sorted((Path(font.__file__).parent / "files").glob("*.ttf")):
         font_manager.fontManager.addfont(str(file))
@@ -91,7 +92,8 @@ def figure(width: float, height: float, rows: tuple[float, ...] = (1.0,)) -> tup
         "svg.fonttype": "path", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
         "text.color": INK, "axes.labelcolor": INK, "xtick.color": INK, "ytick.color": INK, "axes.edgecolor": RULE,
     })  # fmt: skip
-    fig = Figure(figsize=(width, height), facecolor=PAPER, layout="constrained")
+    layout = ConstrainedLayoutEngine(w_pad=0.12, h_pad=0.08)
+    fig = Figure(figsize=(width, height), facecolor=PAPER, layout=layout)
     plots = list(fig.subplots(len(rows), 1, squeeze=False, height_ratios=rows)[:, 0])
     for axes in plots:
         axes.set_facecolor(PAPER)

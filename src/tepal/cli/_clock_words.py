@@ -127,14 +127,13 @@ def _window(window: Window, found: Forecast, words: Words, crop: CropRow | None)
     begun = early is not None and early <= found.as_of
     past = day is not None and day <= found.as_of
     if window.name == "cultivate":
-        until = (
-            words.t("The tallest pass {height}", height=words.length(0.08))
-            if crop is None
-            else words.t(
-                "The tallest pass {height}, or the {crop} stands too high for a cultivator", crop=words.t(crop.crop),
-                height=words.length(0.08),
+        tall = words.length(0.08)
+        if crop is None:
+            until = words.t("The tallest outgrow a cultivator ({height})", height=tall)
+        else:
+            until = words.t(
+                "The tallest outgrow a cultivator ({height}), or the {crop} does,", crop=words.t(crop.crop), height=tall
             )
-        )  # fmt: skip
         if past:
             then = words.t("A cultivator no longer gets them all.")
         elif begun:
@@ -142,7 +141,7 @@ def _window(window: Window, found: Forecast, words: Words, crop: CropRow | None)
         else:
             then = words.t("Cultivate before the first of these dates, on dry ground.")
     elif window.name == "spray":
-        until = words.t("The tallest pass {height}", height=words.length(0.1))
+        until = words.t("The tallest outgrow any spraying ({height})", height=words.length(0.1))
         then = words.t("Spray none taller; the label governs.")
     elif window.name == "pull":
         until = words.t("A tenth of the plants carry seed that can grow")

@@ -120,9 +120,9 @@ def _forecast(
     from tepal.doubt import generator_for
 
     def ask(weather: Weather | None) -> Forecast:
-        # The seed follows from the field, not from the file nor from the day: later days of the file must not change
-        # the answer, and from one day to the next it is to move with the weather and what was seen, not by luck.
-        rng = generator_for("clock", lat, taxon.upper())
+        # The seed follows from the weed alone: later days of the file must not change the answer, and from one day or
+        # one place to the next it is to move with the weather and what was seen, not by luck.
+        rng = generator_for("clock", taxon.upper())
         return forecast(
             weather, lat=lat, as_of=as_of, taxon=taxon, flora=flora, seen=seen, planted=planted, tilled=tilled,
             outlook_c=outlook_c, rng=rng, n=_MEMBERS,

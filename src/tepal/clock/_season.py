@@ -96,6 +96,8 @@ def season(
         sd = math.hypot(_SD_YEAR_C * math.sqrt(2 / len(rest.years)), _SD_DRIFT_C)
         if len(rest.years) < 10:
             notes.append(f"Only {_count(len(rest.years), 'past year')} of this station can be used, so dates are wide.")
+        if rest.holed:
+            notes.append(f"Not used, for days are missing: {', '.join(map(str, rest.holed))}.")
     else:
         futures = list(made_up_years(lat, days, 2 * _FUTURES, rng))[: len(columns.values)]
         sd = 0.0
@@ -233,13 +235,16 @@ def _known(columns: _Columns, start: date) -> tuple[int, int]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Past:
+    """Past years that can be futures, and those that would be but for missing days."""
+
     years: tuple[int, ...]
+    holed: tuple[int, ...]
     columns: tuple[FloatArray, ...]
 
 
 def _past_years(columns: _Columns, start: date, days: int, *, needed_from: int) -> _Past:
     """Past years cut to the length of this season: 29 February is dropped, or repeats the 28th."""
-    years, rows = [], []
+    years, rows, holed = [], [], []
     for year in range(columns.first.year, start.year):
         begin = (date(year, 1, 1) - columns.first).days
         length = (date(year + 1, 1, 1) - date(year, 1, 1)).days
@@ -252,8 +257,10 @@ def _past_years(columns: _Columns, start: date, days: int, *, needed_from: int) 
         if np.isfinite(cut[0][needed_from:]).all():
             years.append(year)
             rows.append(cut)
+        else:
+            holed.append(year)
     stacked = tuple(np.stack(column) for column in zip(*rows, strict=True)) if rows else ()
-    return _Past(tuple(years), stacked)
+    return _Past(tuple(years), tuple(holed), stacked)
 
 
 def _locked(column: FloatArray) -> FloatArray:

@@ -7,7 +7,18 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable, day_problem, table
+import numpy as np
+
+from tepal.ledger._weather import (
+    COLDEST_C,
+    HOTTEST_C,
+    WETTEST_MM,
+    WeatherBatch,
+    WeatherDay,
+    WeatherTable,
+    day_problem,
+    table,
+)
 from tepal.ledger.formats._bytes import read_bytes
 from tepal.ledger.formats._columns import MISSING, Understood, Wanted, understand
 from tepal.ledger.formats._ghcn import GhcnFile, from_dly, from_long, from_wide, is_dly, is_long, is_wide
@@ -15,6 +26,7 @@ from tepal.ledger.formats._places import LONLAT
 from tepal.ledger.formats._united_states import in_states
 from tepal.tables import Refused, Row, Table, read_csv
 
+_DIGITS = frozenset("0123456789.+-")
 MAX_BYTES = 200_000_000  # as a table may have
 _TMIN = (
     "tmin",
@@ -73,7 +85,11 @@ def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable
     path = Path(path)
     found = ghcn_from_file(path, today=today)
     if found is None:
-        found = weather_from_table(read_csv(path), stem=path.stem, today=today)
+        rows = read_csv(path)
+        plain = _all_plain(rows, stem=path.stem) if today is None else None
+        if plain is not None:
+            return plain
+        found = weather_from_table(rows, stem=path.stem, today=today)
     if found.refused:
         raise found.refused[0]
     if len(found.batches) != 1:
@@ -85,6 +101,35 @@ def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable
             step="Split it by station." if many else "Check the export.",
         )
     return table(found.batches, found.batches[0].station)
+
+
+def _all_plain(rows: Table, *, stem: str) -> WeatherTable | None:
+    """A table in our own names and units without a flaw, read column by column, ten times as fast.
+
+    None where any cell needs a second look: row by row then finds the line and says what is wrong with it.
+    """
+    names = [name for name in ("date", "tmin_c", "tmax_c", "prcp_mm") if name in rows.columns]
+    if set(understand(rows, WEATHER_COLUMNS).columns) != set(names) or names[:3] != ["date", "tmin_c", "tmax_c"]:
+        return None
+    days, *texts = ([row.cells[name].strip() for row in rows] for name in names)
+    if not days or any(len(day) != 10 for day in days) or not _DIGITS.issuperset("".join(map("".join, texts))):
+        return None
+    try:
+        dates = np.array(days, dtype="datetime64[D]")
+        # Rounded as a WeatherDay is, without -0.0; an empty cell is no flaw for rain only.
+        columns = [np.array([round(float(cell), 4) + 0.0 for cell in cells]) for cells in texts[:2]]
+        columns += [np.array([round(float(c), 4) + 0.0 if c else np.nan for c in cells]) for cells in texts[2:]]
+    except ValueError:
+        return None
+    order = np.argsort(dates, kind="stable")
+    low, high, rain = (column[order] for column in (*columns, np.full(len(days), np.nan))[:3])
+    dates = dates[order]
+    fits = (low >= COLDEST_C) & (low <= high) & (high <= HOTTEST_C) & ~((rain < 0) | (rain > WETTEST_MM))
+    if not fits.all() or (dates[1:] == dates[:-1]).any():
+        return None
+    for array in (dates, low, high, rain):
+        array.setflags(write=False)
+    return WeatherTable(stem, None, None, dates, low, high, rain)
 
 
 def ghcn_from_file(
