@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from tepal.flora import Flora
+from tepal.flora import STAGES, Flora
 from tepal.plant._groups import inseparable_at
 from tepal.plant._roster import FloatArray, roster
 from tepal.plant._settings import Settings
@@ -22,8 +22,8 @@ def cost_of(flora: Flora, settings: Settings, name: str) -> float:
 def loss_matrix(flora: Flora, settings: Settings, stage: str) -> FloatArray:
     """Loss of treating a plant as one name when it is another, shape = (names, names) for (action, truth).
 
-    Nil on the diagonal. A cross with a hunted parent is hunted. Unit: one hundredth of a missed
-    hunted plant.
+    Nil on the diagonal. A cross with a hunted parent is hunted. Unit: one hundredth of a missed hunted plant that does
+    not flower yet; once it flowers, all count `once_it_flowers` times.
     """
     names = roster(flora, settings)
 
@@ -51,6 +51,8 @@ def loss_matrix(flora: Flora, settings: Settings, stage: str) -> FloatArray:
         inside = np.ix_(at, at)
         # Among names that nobody can tell apart a wrong one is expected and acted on accordingly.
         loss[inside] = np.minimum(loss[inside], cost("wrong_in_group"))
+    if STAGES.index(stage) >= STAGES.index("reproductive"):
+        loss *= cost("once_it_flowers")
     np.fill_diagonal(loss, 0.0)
     loss.setflags(write=False)
     return loss
