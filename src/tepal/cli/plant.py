@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
-from tepal.cli import _out
+from tepal.cli import _out, _plant_place
 from tepal.tables import Refused, Where
 
 if TYPE_CHECKING:
     from tepal.flora import Flora
-    from tepal.plant import Call, Specimen
+    from tepal.plant import Call, Reader, Specimen
     from tepal.words import Words
 
     # Line number, id where it could be read, and the plant or why the line is no plant.
@@ -30,7 +30,10 @@ def plant(
     stage: str | None = None,
     region: str | None = None,
     prior: Path | None = None,
+    found: Path | None = None,
+    checked: str | None = None,
     from_file: Annotated[Path | None, Parameter(name="--from")] = None,
+    stand: Annotated[bool, Parameter(negative=())] = False,
     why: Annotated[bool, Parameter(negative=())] = False,
     characters: Annotated[bool, Parameter(negative=())] = False,
     compile_to: Annotated[Path | None, Parameter(name="--compile")] = None,
@@ -53,9 +56,17 @@ def plant(
         SE, CB, UM, SP or NE: where the plant grows. Without it, the mean of these.
     prior: Path
         A table of `code,weight` that takes the place of the region's weights.
+    found: Path
+        A table of what was found at the place or nearby, `code,by` (laboratory or eye) and, where they are known,
+        `years` ago, `metres` away, `plants`: added to the region's weights, the less the older and the farther.
+    checked: str
+        RIGHT,WRONG: how many of your answers a drill or a laboratory found right, and how many wrong.
     from_file: Path
         Name many plants: one JSON object a line, with `id`, `stage`, `region`, `looks`. One JSON object a line comes
         out.
+    stand: bool
+        With --from, the plants being taken from one stand without choosing: a last line tells the shares of taxa, the
+        chance of at least one Palmer amaranth or waterhemp, and how many more plants to look at.
     why: bool
         Say look by look how much it moved the odds between the two leading names, and on what it stands.
     characters: bool
@@ -75,7 +86,15 @@ def plant(
         return _compile(compile_to, flora, json_output=json_output)
     if characters:
         return _list_characters(flora, words, stage, json_output=json_output)
-    weights = _prior(prior) if prior is not None else None
+    weights = _weights(prior, found, flora, region)
+    who = _plant_place.reader(checked)
+    if stand and from_file is None:
+        raise Refused(
+            "--stand without --from",
+            where="command line",
+            rule="A stand is told from many plants, a line each.",
+            step="Give the plants in a file with --from.",
+        )
     if from_file is not None:
         if looks:
             raise Refused(
@@ -84,7 +103,11 @@ def plant(
                 rule="Plants come from the line or from the file.",
                 step="Drop one of the two.",
             )
-        return _batch(from_file, flora, stage, region, weights)
+        named: list[Specimen] = []
+        code = _batch(from_file, flora, stage, region, weights, who, named)
+        if stand:
+            _out.emit(_plant_place.stand(named, flora, who))
+        return code
     if not looks and not json_output:
         from tepal.cli import _guide
 
@@ -99,9 +122,11 @@ def plant(
             )
     from tepal.plant import identify
 
-    call = identify(_looks(looks, flora), stage=stage or "unknown", region=region, prior=weights, flora=flora)
+    call = identify(
+        _looks(looks, flora), stage=stage or "unknown", region=region, prior=weights, flora=flora, reader=who
+    )
     if json_output:
-        _out.emit({"id": None, **_as_json(call), **({"why": _why_json(call, flora)} if why else {})})
+        _out.emit({"id": None, **_as_json(call, flora), **({"why": _why_json(call, flora)} if why else {})})
     else:
         _tell(call, flora, words, why=why)
     return _out.DONE
@@ -179,9 +204,10 @@ def _list_characters(flora: Flora, words: Words, stage: str | None, *, json_outp
     return _out.DONE
 
 
-def _as_json(call: Call) -> dict[str, Any]:
+def _as_json(call: Call, flora: Flora) -> dict[str, Any]:
     return {
         "posterior": dict(zip(call.taxa, call.posterior.tolist(), strict=True)),
+        "prior": dict(zip(call.taxa, call.prior.tolist(), strict=True)),
         "enough": call.enough,
         "next": [look.character for look in call.next],
         "next_details": [
@@ -194,6 +220,7 @@ def _as_json(call: Call) -> dict[str, Any]:
             }
             for look in call.next
         ],
+        "later": _plant_place.later_json(call, flora) if call.enough else None,
         "best": call.best,
         "one_of": list(call.group),
         "one_of_probability": call.group_probability if call.group else None,
@@ -249,6 +276,19 @@ def _number(name: str, text: str) -> float | str:
         ) from None
 
 
+def _weights(prior: Path | None, found: Path | None, flora: Flora, region: str | None) -> dict[str, float] | None:
+    if prior is not None and found is not None:
+        raise Refused(
+            "--prior and --found",
+            where="command line",
+            rule="Weights are given whole, or reckoned from what was found.",
+            step="Drop one of the two.",
+        )
+    if found is not None:
+        return _plant_place.local_weights(found, flora, region)
+    return _prior(prior) if prior is not None else None
+
+
 def _prior(path: Path) -> dict[str, float]:
     from tepal.tables import read_csv
 
@@ -265,8 +305,19 @@ def _prior(path: Path) -> dict[str, float]:
     return weights
 
 
-def _batch(path: Path, flora: Flora, stage: str | None, region: str | None, weights: Mapping[str, float] | None) -> int:
-    """Name the plants of a file, a line each; a bad line gives its id and an error and the rest goes on."""
+def _batch(  # noqa: PLR0917
+    path: Path,
+    flora: Flora,
+    stage: str | None,
+    region: str | None,
+    weights: Mapping[str, float] | None,
+    who: Reader,
+    named: list[Specimen],
+) -> int:
+    """Name the plants of a file, a line each; a bad line gives its id and an error and the rest goes on.
+
+    The plants that could be named are added to `named`.
+    """
     from tepal.plant import Specimen, identify
 
     # What was said on the command line is refused whole, before the first line.
@@ -296,20 +347,20 @@ def _batch(path: Path, flora: Flora, stage: str | None, region: str | None, weig
             plant_ = Specimen(entry.get("looks"), at, entry.get("region", region), weights)  # type: ignore[arg-type]
             waiting.append((number, name, plant_))
         if len(waiting) == _TOGETHER:
-            done.append(_name_lines(waiting, path, flora))
+            done.append(_name_lines(waiting, path, flora, who, named))
             waiting = []
-    done.append(_name_lines(waiting, path, flora))
+    done.append(_name_lines(waiting, path, flora, who, named))
     if len(done) == 1 and not waiting:
         raise Refused("no plants", where=path.name, rule="One JSON object a line is needed.", step="Check the file.")
     return _out.DONE if all(done) else _out.IN_PART
 
 
-def _name_lines(lines: list[Line], path: Path, flora: Flora) -> bool:
+def _name_lines(lines: list[Line], path: Path, flora: Flora, who: Reader, named: list[Specimen]) -> bool:
     """Name lines together, print them in their order; whether all could be named."""
     from tepal.plant import identify_many
 
     plants = [plant_ for _, _, plant_ in lines if not isinstance(plant_, Refused)]
-    batch = identify_many(plants, flora=flora, following=True)
+    batch = identify_many(plants, flora=flora, reader=who, following=True)
     row = 0
     fine = True
     for number, name, plant_ in lines:
@@ -320,6 +371,7 @@ def _name_lines(lines: list[Line], path: Path, flora: Flora) -> bool:
             place = Where(path.name, number, None if where == "line" else where)
             _out.emit({"id": name, "error": str(refusal.at(place))})
         else:
+            named.append(plants[row])
             posterior = batch.posterior[row].tolist()
             _out.emit(
                 {
