@@ -78,7 +78,8 @@ def make(
 FIRST_FIND: dict[str, Fact] = {
     "ground": "field", "county": "Larkmoor", "region": "CB", "hectares": 32.0, "seen_any": True, "none_seen": False,
     "reported_only": False, "named_plants": 3.0, "p_hunted": 0.97, "p_any__AMAPA": 0.96, "p_any__AMATU": 0.05,
-    "leading": "AMAPA", "first_find__AMAPA": True, "first_find__AMATU": False, "crop": "soybean", "traits_known": True,
+    "leading": "AMAPA", "first_find__AMAPA": True, "first_find__AMATU": False, "crop": "soybean", "crop_kind": "row",
+    "traits_known": True,
     "harvested": False, "harvest_near": False, "flowering_seen": True, "stage": "reproductive", "row_cm": 76.2,
     "re_entry_open": False,
 }  # fmt: skip

@@ -108,6 +108,14 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"flowering_seen": False},
     ),
     "clean_the_combine": (cases.escapes, {"harvest_near": True}, {"harvest_near": False}),
+    "where_the_combine_went": (
+        cases.escapes, {"seed_dark_seen": True, "harvested": True, "harvested_days": 9.0}, {"harvested_days": 22.0},
+    ),
+    "plan_the_stubble": (
+        cases.escapes,
+        {"crop": "wheat", "crop_kind": "small_grain", "harvest_near": True},
+        {"harvest_near": False},
+    ),
     "walk_the_stubble": (cases.stubble, {"tallest_seen_cm": None}, {"harvested": False}),
     "law_listed": (cases.escapes, {"law__listed": "yes", "law__taxon": "AMAPA"}, {"law__listed": "seed"}),
     "law_moving": (

@@ -56,7 +56,8 @@ ANY_FACTS = st.fixed_dictionaries({}, optional={key: _value(key) for key in FACT
 EDGE_OF_SPRAYING = st.fixed_dictionaries(
     {
         "seen_any": st.just(True), "reported_only": st.just(False), "p_hunted": st.floats(0.2, 1),
-        "ground": st.just("field"), "crop": st.just("corn"), "harvested": st.just(False), "stage": st.none(),
+        "ground": st.just("field"), "crop": st.just("corn"), "crop_kind": st.just("row"),
+        "harvested": st.just(False), "stage": st.none(),
         "flowering_seen": st.just(False), "seed_dark_seen": st.just(False), "p_viable_seed": st.floats(0, 0.12),
         "window.viable_seed.q10": st.none(), "tallest_seen_cm": st.floats(5, 12), "tallest_cm_q90": st.floats(5, 12),
         "traits_known": st.sampled_from([True, True, False, None]), "days_since_planting": st.floats(10, 50),

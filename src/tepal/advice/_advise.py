@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
+from typing import TypeVar
 
 import numpy as np
 
@@ -19,8 +20,8 @@ from tepal.advice._fills import Fills, Law
 from tepal.advice._items import Advice, Caution, Item
 from tepal.advice._population import population, verdict
 from tepal.advice._rules import Rule, RuleBook, load_rules
-from tepal.advice._waiting import waiting
-from tepal.advice._work_days import WorkDays, spray_days, work_days
+from tepal.advice._waiting import Waiting, waiting
+from tepal.advice._work_days import SprayDays, WorkDays, spray_days, work_days
 from tepal.doubt import Provenance, summary
 from tepal.flora import Flora
 from tepal.reading import Fact, Reading
@@ -81,8 +82,8 @@ def advise(reading: Reading, *, flora: Flora, rules: RuleBook | None = None, lim
     return Advice(
         site=reading.site,
         as_of=reading.as_of,
-        waiting=None if over or not case.hunted_here else waiting(case.effort(), reading.as_of),
-        spray_days=spray_days(case.work, case.effort()) if _spraying_matters(case.facts) else None,
+        waiting=_seen_through(None if over or not case.hunted_here else waiting(case.effort(), reading.as_of), case),
+        spray_days=_seen_through(spray_days(case.work, case.effort()) if _spraying_matters(case.facts) else None, case),
         actions=actions,
         do_nots=do_nots,
         cautions=cautions_of(book, actions + do_nots, case.facts, case.fills),
@@ -120,6 +121,17 @@ def _case(reading: Reading, flora: Flora) -> _Case:
     chance = _number(facts.get("p_hunted"))
     hunted_here = facts.get("seen_any") is True and (chance is None or chance >= _MAY_BE_HUNTED)
     return _Case(flora, facts, draws, seed, work, _fills(reading, facts, effort), reading.why, hunted_here)
+
+
+_Told = TypeVar("_Told", Waiting, SprayDays)
+
+
+def _seen_through(told: _Told | None, case: _Case) -> _Told | None:
+    """The same with the entries behind the counts and the dates that it stands on."""
+    if told is None:
+        return None
+    entries = Provenance(entries=_entries(("total", "window.viable_seed.q10", "tallest_cm"), case.why))
+    return replace(told, stands_on=told.stands_on | entries)
 
 
 def _spraying_matters(facts: Mapping[str, Fact]) -> bool:

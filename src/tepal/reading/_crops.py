@@ -36,6 +36,7 @@ def grown(entries: Sequence[Entry], place: Place, as_of: date, flora: Flora) -> 
     )
     facts: dict[str, Fact] = {
         "crop_kind": None if row is None else row.kind,
+        "trait_sold": None if row is None else row.trait_sold,
         "crop_stage": None if current is None else current.stage,
         "harvested": stubble or off is not None,
         "harvested_days": None if off is None else float((as_of - off).days),

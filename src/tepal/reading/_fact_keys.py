@@ -60,6 +60,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "harvested_days": ("number", "days since the crop came off"),
     "harvest_near": ("yes_no", "within about six weeks before the usual harvest"),
     "crop_kind": ("text", "row, small_grain, forage, or none where no crop stands (fallow, prevented planting)"),
+    "trait_sold": ("yes_no", "seed of this crop with herbicide traits is sold; unknown for a crop that no table holds"),
     "crop_stage": ("text", "crop stage, as told"),
     "canopy_closed": ("yes_no", "rows have usually closed by now"),
     "rows_crossable": ("yes_no", "people can still cross the rows without harm"),

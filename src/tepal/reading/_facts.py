@@ -72,7 +72,7 @@ def facts(
         "counted": stand.basis in ("counts", "walk"),
         **_growth(entries, as_of, draws),
         "crop": place.crop,
-        "traits_known": None if place.crop is None else place.traits is not None,
+        "traits_known": None if place.crop is None else place.traits is not None or crop["trait_sold"] is False,
         "traits": None if place.traits is None else "; ".join(place.traits),
         "planted": place.planted,
         "days_since_planting": None if place.planted is None else float((as_of - place.planted).days),

@@ -115,9 +115,9 @@ class DoneLine:
 class Unknown:
     """Something not known that would change what to do, and the look or step that would settle it.
 
-    `what` is a closed list (`taxon`, `number`, `boundary`, `crop`, `crop_part`, `replanted`, `trait`, `consent`,
-    `weather`, `walk`, `resistance`, `disputed`); `look` names a character, a sample or a step; `detail` fills the
-    sentence.
+    `what` is a closed list (`taxon`, `number`, `boundary`, `crop`, `crop_table`, `crop_part`, `replanted`, `trait`,
+    `consent`, `weather`, `walk`, `resistance`, `disputed`); `look` names a character, a sample or a step; `detail`
+    fills the sentence.
     """
 
     what: str

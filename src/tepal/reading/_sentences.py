@@ -186,6 +186,11 @@ def unknown(item: Unknown, words: Words) -> str:
             "The crop's herbicide traits are not on record. Ask before anything is sprayed over the crop."
         ),
         "crop": words.t("This season's crop is not on record."),
+        "crop_table": words.t(
+            "We hold nothing on {crop}: when its rows close, until when they can be crossed, when it is ripe. Ask "
+            "the grower.",
+            crop=detail.get("crop", ""),
+        ),
         "consent": words.t("Nobody has been asked yet whether we may enter."),
         "weather": words.t("There is no weather station on record, so dates rest on a rough climate and are wide."),
         "walk": words.t("Nobody has walked here yet."),

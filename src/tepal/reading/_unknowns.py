@@ -48,7 +48,9 @@ def unknowns(
 def _crop(facts: Mapping[str, Fact], crop: Grown) -> list[Unknown]:
     if facts["crop"] is None:
         return [Unknown("crop", "ask")]
-    found = []
+    found: list[Unknown] = []
+    if facts["crop_kind"] is None:
+        found.append(Unknown("crop_table", "ask", {"crop": facts["crop"]}))
     if not facts["traits_known"] and facts["crop_kind"] != "none" and not facts["harvested"]:
         found.append(Unknown("trait", "ask", {"crop": facts["crop"]}))
     if crop.parts:
