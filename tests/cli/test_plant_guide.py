@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import re
 import select
@@ -14,7 +15,7 @@ import numpy as np
 import pytest
 
 from tepal.cli._guide_ink import dotted
-from tepal.cli._guide_pages import View, end_lines, figures_page, paged, question_page
+from tepal.cli._guide_pages import View, end_pages, end_parts, figures_page, paged, question_page
 from tepal.cli._guide_session import STAGE, Question, Session, number_from
 from tepal.cli._guide_today import today
 from tepal.flora import STAGES, load
@@ -165,13 +166,38 @@ def test_a_page_has_one_question_and_no_name_of_a_plant() -> None:
 
 
 @pytest.mark.parametrize("columns", [40, 80])
-def test_the_end_and_the_figures_fit_the_window(columns: int) -> None:
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_end_and_the_figures_fit_the_window(columns: int, language: str) -> None:
+    words = Words(language)
     end = finished(Session(FLORA, region="SE", stage="vegetative"), PALMER)
-    for lines in (end_lines(end, WORDS, columns), figures_page(end, WORDS, columns)):
-        assert max(len(line.removeprefix("*")) for line in lines) <= columns
-        pages = paged(lines, 21)
-        assert all(len(page) <= 21 for page in pages)
-        assert [line for page in pages for line in page if line] == [line for line in lines if line]
+    said, doing = end_parts(end, words, columns)
+    for whole, pages in (
+        ([*said, *doing], end_pages(end, words, columns, 20)),
+        (lines := figures_page(end, words, columns), paged(lines, 20)),
+    ):
+        assert max(len(line.removeprefix("*")) for line in whole) <= columns
+        assert all(len(page) <= 20 for page in pages)
+        assert [line for page in pages for line in page if line] == [line for line in whole if line]
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("stage", STAGES)
+def test_at_80_by_24_cautions_stand_on_the_page_of_what_to_do(stage: str, language: str) -> None:
+    words = Words(language)
+    end = finished(Session(FLORA, region="SE", stage=stage), PALMER)
+    (page,) = (page for page in end_pages(end, words, 80, 20) if f"*  {words.t('What to do today')}" in page)
+    assert f"*  {words.t('Take care')}" in page
+
+
+def test_one_more_look_may_be_asked_for_though_it_is_enough() -> None:
+    end = finished(Session(FLORA, region="SE", stage="vegetative"), PALMER)
+    assert end.call.enough
+    assert end.can_go_on
+    more = end.further()
+    assert more.question is not None
+    assert more.answered(CANNOT_TELL).question is None
+    assert more.back() is end
+    assert end.back().stopped().further().question == end.back().question
 
 
 SQUARE = (
@@ -227,6 +253,8 @@ class Person:
             env=kept | {"TERM": "xterm", "PYTHONIOENCODING": "utf-8"} | environment,
         )  # fmt: skip
         self.written = ""
+        # A read may end within a sign.
+        self.decode = codecs.getincrementaldecoder("utf-8")("replace").decode
 
     def sees(self, text: str, seconds: float = 40.0) -> str:
         """Wait until the page on the screen holds the text; the page."""
@@ -236,7 +264,7 @@ class Person:
                 return self.page
             if select.select([self.master], [], [], 0.05)[0]:
                 try:
-                    self.written += os.read(self.master, 65536).decode("utf-8", "replace")
+                    self.written += self.decode(os.read(self.master, 65536))
                 except OSError:
                     break
         raise AssertionError(f"{text!r} never came; the screen is:\n{self.page}")
@@ -252,7 +280,7 @@ class Person:
         code = self.child.wait(timeout=30)
         while select.select([self.master], [], [], 0.1)[0]:
             try:
-                self.written += os.read(self.master, 65536).decode("utf-8", "replace")
+                self.written += self.decode(os.read(self.master, 65536))
             except OSError:
                 break
         return code
@@ -286,7 +314,15 @@ def test_a_whole_session_on_a_terminal() -> None:
         person.sees("Question 2")
         person.types("9")  # no such answer: nothing happens
         person.types("q")
-        person.sees("What to do today")
+        person.sees("Enter  done")
+        person.types("m")  # one more look
+        person.sees("Question 2")
+        person.types("0")
+        person.sees("Question 3")
+        person.types("q")
+        person.sees("Space  what to do today")
+        person.types(" ")
+        person.sees("Take care")
         person.types("\r")
         assert person.ends() == 0
         # The screen is given back, what was found stays on it, and the terminal is as it was.
@@ -302,7 +338,7 @@ def test_nothing_is_ever_coloured_and_bold_is_all() -> None:
         person.types("0")
         person.sees("Question 3")
         person.types("q")
-        person.sees("What to do today")
+        person.sees("Enter  done")
         person.types("\r")
         assert person.ends() == 0
         assert set(re.findall(r"\x1b\[[0-9;?]*[A-Za-z]", person.written)) <= {
@@ -316,7 +352,7 @@ def test_a_dumb_terminal_gets_plain_words() -> None:
         person.types("1")
         person.sees("Question 3")
         person.types("q")
-        person.sees("What to do today")
+        person.sees("Enter  done")
         person.types("\r")
         assert person.ends() == 0
         assert "\x1b" not in person.written

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from tepal.cli import _out
-from tepal.cli._guide_pages import Draw, View, end_lines, figures_page, paged, question_page, wrap_items
+from tepal.cli._guide_pages import Draw, View, end_pages, end_parts, figures_page, paged, question_page, wrap_items
 from tepal.cli._guide_session import STAGE, Session, number_from
 from tepal.cli._guide_terminal import BACK, DONE, END, MORE, NEXT, PREVIOUS, Terminal
 from tepal.plant import CANNOT_TELL
@@ -39,7 +39,8 @@ def guide(
         while session is not None:
             last = session
             session = _asked(session, words, screen, draw) if session.question else _ended(session, words, screen)
-    for line in end_lines(last, words, screen.size[0]):
+    said, doing = end_parts(last, words, screen.size[0])
+    for line in (*said, "", *doing):
         _out.say(line.removeprefix("*").removeprefix("  "))
     again = _line_of(last)
     if again:
@@ -98,17 +99,22 @@ def _ended(session: Session, words: Words, screen: Terminal) -> Session | None:
     """Show how it ends; None when the person is done, else the session to go on with."""
     at = 0
     while True:
-        pages = paged(end_lines(session, words, screen.size[0]), screen.size[1] - 3)
+        pages = end_pages(session, words, screen.size[0], screen.size[1] - 4)
         at = min(at, len(pages) - 1)
-        keys = [words.t("Enter  done"), words.t("b  change the last answer"), words.t("f  figures")]
+        keys = [words.t("Enter  done"), words.t("b  back"), words.t("f  figures")]
+        if session.can_go_on:
+            keys.insert(1, words.t("m  one more look"))
         if len(pages) > 1:
-            keys.insert(0, words.t("Space  page {n} of {all}", n=(at + 1) % len(pages) + 1, all=len(pages)))
-        screen.show([*_filled(pages[at], screen.size[1] - 2), *wrap_items(keys, screen.size[0])])
+            ahead = words.t("Space  page {n} of {all}", n=(at + 1) % len(pages) + 1, all=len(pages))
+            keys.insert(0, words.t("Space  what to do today") if at == 0 else ahead)
+        screen.show([*_filled(pages[at], screen.size[1] - 3), *wrap_items(keys, screen.size[0])])
         key = screen.key()
         if key in (DONE, END, "q"):
             return None
         if key in ("b", BACK):
             return session.back()
+        if key == "m" and session.can_go_on:
+            return session.further()
         if key == "f":
             _read(figures_page(session, words, screen.size[0]), words, screen)
         elif key in (MORE, NEXT):

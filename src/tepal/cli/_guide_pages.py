@@ -192,30 +192,43 @@ def figures_page(session: Session, words: Words, columns: int) -> list[str]:
     return lines
 
 
-def end_lines(session: Session, words: Words, columns: int) -> list[str]:
-    """How it ends: the call, what speaks for it and against it, what to do today, and what can hurt."""
+def end_parts(session: Session, words: Words, columns: int) -> tuple[list[str], list[str]]:
+    """How it ends: the call with what speaks for it and against it; what to do today with what can hurt."""
     wide = min(columns, _WIDEST + 4) - 4
     call, flora = session.call, session.flora
-    lines = ["*" + _MARGIN + line for line in wrap(sentence(call, flora, words), wide)]
-    lines += [_MARGIN + line for line in wrap(what_settles_it(call, flora, words), wide)]
+    said = ["*" + _MARGIN + line for line in wrap(sentence(call, flora, words), wide)]
+    said += [_MARGIN + line for line in wrap(what_settles_it(call, flora, words), wide)]
     for head, looks in zip((words.t("For it:"), words.t("Against it:")), _for_and_against(session, words), strict=True):
         if looks:
-            lines += ["", *(_MARGIN + line for line in wrap(f"{head} {'; '.join(looks)}.", wide))]
+            said += ["", *(_MARGIN + line for line in wrap(f"{head} {'; '.join(looks)}.", wide))]
     found = today(call, flora, words)
-    lines += ["", "*" + _MARGIN + words.t("What to do today")]
+    doing = ["*" + _MARGIN + words.t("What to do today")]
     for at, step in enumerate(found.steps, 1):
-        lines += [_MARGIN + line for line in wrap(f"{at}. {step}", wide, subsequent_indent="   ")]
-    lines += ["", "*" + _MARGIN + words.t("Take care")]
+        doing += [_MARGIN + line for line in wrap(f"{at}. {step}", wide, subsequent_indent="   ")]
+    doing += ["", "*" + _MARGIN + words.t("Take care")]
     for caution in found.cautions:
-        lines += [_MARGIN + line for line in wrap(f"– {caution}", wide, subsequent_indent="  ")]
-    return lines
+        doing += [_MARGIN + line for line in wrap(f"– {caution}", wide, subsequent_indent="  ")]
+    return said, doing
+
+
+def end_pages(session: Session, words: Words, columns: int, rows: int) -> list[list[str]]:
+    """The end on as few pages as hold it; cautions stay on the page of what they belong to, where it holds both."""
+    said, doing = end_parts(session, words, columns)
+    whole = [*said, "", *doing]
+    return [whole] if len(whole) <= rows else [*paged(said, rows), *paged(doing, rows)]
 
 
 def _for_and_against(session: Session, words: Words) -> tuple[list[str], list[str]]:
     """Looks that speak for what leads and those that speak against it, strongest first."""
-    told = [(look_in_words(name, str(answer), session.flora, words), times) for name, answer, times in session.pushes]
+    told = [
+        (look_in_words(name, _typed(answer), session.flora, words), times) for name, answer, times in session.pushes
+    ]
     speak = [look for look, times in told if times >= _SPEAKS][:_MOST_FOR]
     return speak, [look for look, times in reversed(told) if times <= 1 / _SPEAKS][:_MOST_AGAINST]
+
+
+def _typed(answer: str | float) -> str:
+    return answer if isinstance(answer, str) else f"{answer:g}"
 
 
 def paged(lines: Sequence[str], rows: int) -> list[list[str]]:

@@ -15,7 +15,7 @@ from tepal.tables import Refused
 
 if TYPE_CHECKING:
     from tepal.flora import Character, Flora
-    from tepal.plant import Call
+    from tepal.plant import Call, NextLook
 
 STAGE = "stage"
 # A look answered by one key is asked before a measurement, unless it is worth less than this share of it a second.
@@ -44,6 +44,8 @@ class Session:
     missing: tuple[str, ...] = ()
     before: Session | None = None
     is_stopped: bool = False
+    # As many answers are asked for even where fewer would be enough.
+    wanted: int = 0
 
     @cached_property
     def call(self) -> Call:
@@ -78,8 +80,8 @@ class Session:
             from tepal.flora import STAGES
 
             return Question(STAGE, STAGES)
-        looks = [look for look in self.call.next if look.tool not in self.missing]
-        if self.call.enough or not looks:
+        looks = self._at_hand()
+        if not looks or (self.call.enough and len(self.answers) >= self.wanted):
             return None
         best = looks[0]
         by_key = [look for look in looks if 0 < len(self._character(look.character).states) <= _MOST_STATES]
@@ -105,6 +107,15 @@ class Session:
         """After the person wants to know what can be said now."""
         return replace(self, is_stopped=True, before=self)
 
+    @property
+    def can_go_on(self) -> bool:
+        """Whether there is a look left that would tell something."""
+        return self.stage is not None and bool(self._at_hand())
+
+    def further(self) -> Session:
+        """After the person wants one more look, though it would not change what to do."""
+        return replace(self, wanted=len(self.answers) + 1, is_stopped=False, before=self)
+
     def back(self) -> Session:
         """Before the last answer; the same session where there was none."""
         return self if self.before is None else self.before
@@ -113,6 +124,9 @@ class Session:
         """The tool that the question needs."""
         question = self.question
         return "none" if question is None or question.character == STAGE else self._character(question.character).tool
+
+    def _at_hand(self) -> list[NextLook]:
+        return [look for look in self.call.next if look.tool not in self.missing]
 
     def _character(self, name: str) -> Character:
         return self.flora.characters[name]
