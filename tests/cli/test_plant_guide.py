@@ -213,7 +213,7 @@ def dots(lines: tuple[str, ...]) -> np.ndarray:
     for y, line in enumerate(lines):
         for x, sign in enumerate(line):
             for bit, (dy, dx) in enumerate(order):
-                found[4 * y + dy, 2 * x + dx] = ord(sign) - 0x2800 >> bit & 1
+                found[4 * y + dy, 2 * x + dx] = sign != " " and ord(sign) - 0x2800 >> bit & 1
     return found
 
 

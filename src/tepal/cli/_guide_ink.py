@@ -96,4 +96,5 @@ def _signs(ink: npt.NDArray[np.bool_]) -> tuple[str, ...]:
     whole = np.zeros((4 * high, 2 * wide), dtype=bool)
     whole[: covered.shape[0], : covered.shape[1]] = covered
     signs = (whole.reshape(high, 4, wide, 2) * _DOTS[None, :, None, :]).sum(axis=(1, 3)) + _BLANK
-    return tuple("".join(chr(sign) for sign in row) for row in signs)
+    # A sign without dots is a space: many typefaces draw it as a box, and readers aloud would spell it.
+    return tuple("".join(" " if sign == _BLANK else chr(sign) for sign in row) for row in signs)

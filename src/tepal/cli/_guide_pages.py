@@ -132,7 +132,7 @@ def _answers(question: Question, told: Sequence[str], view: View, pointed: int) 
     hint = _MARGIN + view.words.t("Drawn here: answer {n}. Arrow keys show the others.", n=pointed + 1)
     if len(lines) + 2 <= view.rows and len(hint) <= columns:
         lines += ["", hint]
-    return [line.rstrip(" \u2800") for line in lines]
+    return [line.rstrip() for line in lines]
 
 
 def _listed(told: Sequence[str], columns: int, pointed: int | None) -> list[str]:
@@ -149,7 +149,7 @@ def _side_by_side(drawings: Sequence[str], told: Sequence[str], columns: int, ro
     n = len(told)
     across = (columns - 2) // n
     wide = min(across - 2, _WIDE_DRAWING)
-    captions = [wrap(f"{at}  {text}", across - 2, subsequent_indent="   ") for at, text in enumerate(told, 1)]
+    captions = [wrap(f"{at}  {text}", across - 3, subsequent_indent="   ") for at, text in enumerate(told, 1)]
     under = max(len(caption) for caption in captions)
     high = min(room - under - 1, _HIGH_DRAWING)
     if high < _LOWEST_DRAWING or wide < 2 * _LOWEST_DRAWING:
@@ -163,7 +163,7 @@ def _side_by_side(drawings: Sequence[str], told: Sequence[str], columns: int, ro
     for i in range(under):
         cells = (caption[i] if i < len(caption) else "" for caption in captions)
         lines.append(_MARGIN + "".join(cell.ljust(across) for cell in cells))
-    return [line.rstrip(" \u2800") for line in lines]
+    return [line.rstrip() for line in lines]
 
 
 def _number(question: Question, view: View, typed: str) -> list[str]:
@@ -176,7 +176,7 @@ def _number(question: Question, view: View, typed: str) -> list[str]:
         hint = words.t("Type the number, or one length over the other (7.5/3), then Enter. Enter alone: I cannot tell.")
     else:
         hint = words.t("Type the number in {unit}, then Enter. Enter alone: I cannot tell.", unit=question.unit)
-    lines = [_MARGIN + line.rstrip("\u2800") for line in art] + ([""] if art else [])
+    lines = [_MARGIN + line.rstrip() for line in art] + ([""] if art else [])
     return [*lines, *(_MARGIN + line for line in wrap(hint, columns - 6)), "*" + _MARGIN + "> " + typed]
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 STAGE = "stage"
 # A look answered by one key is asked before a measurement, unless it is worth less than this share of it a second.
-_BY_KEY = 0.5
+_BY_KEY = 0.25
 _MOST_STATES = 9
 
 
