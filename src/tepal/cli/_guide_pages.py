@@ -148,11 +148,13 @@ def _side_by_side(drawings: Sequence[str], told: Sequence[str], columns: int, ro
     """Drawings in a row, each over its key and words; None where the window is too small for that."""
     n = len(told)
     across = (columns - 2) // n
-    wide = min(across - 2, _WIDE_DRAWING)
+    wide = min(across - 3, _WIDE_DRAWING)
+    if wide < 2 * _LOWEST_DRAWING:
+        return None
     captions = [wrap(f"{at}  {text}", across - 3, subsequent_indent="   ") for at, text in enumerate(told, 1)]
     under = max(len(caption) for caption in captions)
     high = min(room - under - 1, _HIGH_DRAWING)
-    if high < _LOWEST_DRAWING or wide < 2 * _LOWEST_DRAWING:
+    if high < _LOWEST_DRAWING:
         return None
     arts = dotted(tuple(drawings), wide, high)
     tall = len(arts[0])
