@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import copy
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from _require import SAID
 from tepal.cli import main
 from tepal.flora import REGIONS, STAGES, load
 from tepal.plant import identify
@@ -37,6 +39,19 @@ def tables(out: Path) -> dict[str, Any]:
 @pytest.fixture(scope="module")
 def cases(out: Path) -> list[dict[str, Any]]:
     return [json.loads(line) for line in (out / "golden.jsonl").read_text(encoding="utf-8").splitlines()]
+
+
+def test_a_twin_in_javascript_meets_them_too(out: Path) -> None:
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip(f"{SAID}node")
+    run = subprocess.run(
+        [node, str(TWIN.with_suffix(".mjs")), str(out / "tables.json"), str(out / "golden.jsonl")],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    found = json.loads(run.stdout)
+    assert (found["cases"], found["next"], found["enough"]) == (500, 0, 0)
+    assert max(found["posterior"], found["gain"]) <= 1e-9
 
 
 def differences(tables: Path, cases: Path) -> dict[str, float]:

@@ -115,5 +115,5 @@ def letter(
     else:
         _out.say(written.text)
         _out.say()
-        _out.say(f"The letter: {pdf}, {page}")
+        _out.say(words.t("The letter: {pdf}, {page}", pdf=pdf, page=page))
     return _out.DONE
