@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from tepal.tables import Refused, read_csv
 
 if TYPE_CHECKING:
@@ -75,6 +73,8 @@ def later_json(call: Call, flora: Flora) -> dict[str, Any]:
 def stand(specimens: Sequence[Specimen], flora: Flora, who: Reader) -> dict[str, Any]:
     """The stand that the plants were taken from: shares with 90 % intervals, P(at least one of a hunted taxon), and how
     many more plants to look at to be 95 % sure that fewer than 1 in 100 are."""
+    import numpy as np
+
     from tepal.plant import composition, identify
 
     if not specimens:
