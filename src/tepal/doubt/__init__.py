@@ -3,7 +3,7 @@
 Floor 0: imports nothing of the house. Rooms exchange draws; quantiles are taken last and never combined.
 """
 
-from tepal.doubt._seeds import generator_for
+from tepal.doubt._seeds import generator_for, seed_for
 from tepal.doubt._sources import BASES, Basis, Provenance, weakest_basis
 from tepal.doubt._summary import PROBABILITIES, day_quantile, share_of_never, summary
 from tepal.doubt._values import (
@@ -32,6 +32,7 @@ __all__ = [
     "generator_for",
     "log_normal_from_range",
     "logit_normal_from_range",
+    "seed_for",
     "share_of_never",
     "summary",
     "weakest_basis",

@@ -67,6 +67,13 @@ def _above(value: object) -> Amount:
     return amount
 
 
+def _days(value: object) -> int:
+    days = _number(value)
+    if not (-200 <= days <= 365 and days.is_integer()):
+        raise ValueError("It is a whole number of days from -200 to 365.")
+    return int(days)
+
+
 def _group(value: object) -> str:
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 99:
         raise ValueError("A group is its WSSA number, without quotes.")
@@ -137,7 +144,7 @@ Above = Annotated[Amount, BeforeValidator(_above)]
 Kill = Annotated[Amount | dict[str, Amount], BeforeValidator(_kill)]
 Groups = Annotated[tuple[Annotated[str, BeforeValidator(_group)], ...], Where(min_length=1, max_length=_MOST_GROUPS)]
 DayOfYear = Annotated[str, BeforeValidator(_day)]
-Days = Annotated[int, Where(strict=True, ge=-200, le=365)]
+Days = Annotated[int, BeforeValidator(_days)]
 CropName = Annotated[Crop, BeforeValidator(_crop)]
 Text = Annotated[str, Where(strict=True, max_length=200), AfterValidator(_named)]
 Row = Annotated[float, Where(ge=5, le=300)]
@@ -220,7 +227,7 @@ class Residual(Spray):
     """Acts on seedlings as they come up."""
 
     days_after_planting: Days = 0
-    lasts_days: Above | None = None
+    lasts_days: Positive | None = None
 
 
 class Post(Spray):
@@ -243,7 +250,9 @@ class Pull(Tactic):
 
 
 class Cut(Tactic):
-    height_cm: Above
+    """Cut so high above the ground; 0: at the soil line."""
+
+    height_cm: Positive
     when: Annotated[str, _when("flowering")] = "flowering"
 
 
@@ -317,4 +326,5 @@ class Programme(Part):
         """Every WSSA group that is used, or has a gene, in the order of their numbers."""
         used = {group for s in self.season for spray in (*s.residual, *s.post) for group in spray.groups}
         weakened = set(self.metabolic.weakens) if self.metabolic else set()
-        return tuple(sorted(used | set(self.resistance) | weakened, key=int))
+        outside = set(self.local.outside) - {GROUPS_BEYOND}
+        return tuple(sorted(used | set(self.resistance) | weakened | outside, key=int))

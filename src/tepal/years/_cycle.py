@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tepal.years._chance import come_through, so_many
+from tepal.years._chance import come_through, shared_out, so_many, weighed_parts
 from tepal.years._genes import gamete_shares, hardy_weinberg, mated, meiosis, selfed
 from tepal.years._loci import Loci
 from tepal.years._luck import Luck
@@ -49,6 +49,11 @@ class Place:
     outside: FloatArray
     area_m2: float
 
+    @property
+    def start(self) -> FloatArray:
+        """Allele shares with which the field began, (n, L)."""
+        return self.loci.start
+
 
 def pass_year(seedbank: Seedbank, year: int, plan: Plan, place: Place, counted: FloatArray | None = None) -> Year:
     """Inversion; emergence; what kills; seed set and crossing; harvest; eating; winter.
@@ -58,12 +63,11 @@ def pass_year(seedbank: Seedbank, year: int, plan: Plan, place: Place, counted: 
     values, area_m2 = place.values, place.area_m2
     luck = values.luck
     top, deep = _inverted(seedbank, plan.inverted, luck, year)
-    came_up = _come_up(top, values, plan, year, counted)
+    came_up = _come_up(top, values, plan, year) if counted is None else _counted(top, counted, place)
     top = np.maximum(top - came_up, 0.0)
 
     setting = _cohorts(came_up, plan, luck, year)  # (n, K, G)
-    plants = setting.sum(axis=2)
-    competing = (came_up[:, None, :] * plan.share[:, :, None] * plan.competed).sum(axis=(1, 2)) / area_m2
+    competing = np.einsum("ng,ng->n", came_up, plan.competing) / area_m2
     rain = _seed(setting, year, plan, place) * (1 - plan.kept_out[:, None])
     if plan.brought_m2.any():
         rain = rain + (plan.brought_m2 * area_m2)[:, None] * hardy_weinberg(place.outside)
@@ -75,7 +79,7 @@ def pass_year(seedbank: Seedbank, year: int, plan: Plan, place: Place, counted: 
     return Year(
         Seedbank(old + new, below),
         came_up,
-        (plants * plan.standing).sum(axis=1) / area_m2,
+        np.einsum("nkg,nk->n", setting, plan.standing) / area_m2,
         rain.sum(axis=1) / area_m2,
         competing,
     )
@@ -89,27 +93,36 @@ def _inverted(seedbank: Seedbank, share: FloatArray, luck: Luck, year: int) -> t
     return seedbank.top - down + up, seedbank.deep - up + down
 
 
-def _come_up(top: FloatArray, values: Values, plan: Plan, year: int, counted: FloatArray | None) -> FloatArray:
-    rng = values.luck.of("emergence", year)
-    if counted is not None:
-        # They were counted, so their number is known; which genotypes they are is chance.
-        total = top.sum(axis=1)
-        share = np.divide(counted, total, out=np.zeros_like(total), where=total > 0)
-        return come_through(rng, top, np.minimum(share, 1.0)[:, None])
+def _come_up(top: FloatArray, values: Values, plan: Plan, year: int) -> FloatArray:
     emerges = np.minimum(values.emerges * values.season_factor("emergence factor", year) * plan.emergence_left, 1.0)
-    return come_through(rng, top, emerges[:, None])
+    return come_through(values.luck.of("emergence", year), top, emerges[:, None])
+
+
+def _counted(top: FloatArray, counted: FloatArray, place: Place) -> FloatArray:
+    """They were counted, so their number is known; which genotypes they are is chance."""
+    rng = place.values.luck.of("counted plants")
+    total = top.sum(axis=1)
+    share = np.divide(counted, total, out=np.zeros_like(total), where=total > 0)
+    out = come_through(rng, top, np.minimum(share, 1.0)[:, None])
+    # The commonest genotype makes up the number that was counted; the rare ones stay as they fell.
+    rows, common = np.arange(len(total)), top.argmax(axis=1)
+    out[rows, common] = 0.0
+    out[rows, common] = np.clip(counted - out.sum(axis=1), 0.0, top[rows, common])
+    # More were counted than the ground was said to hold: the count is right, and they are as the field began.
+    more = np.flatnonzero(counted > total)
+    if more.size:
+        out[more] = shared_out(rng, counted[more], hardy_weinberg(place.start[more]))
+    return out
 
 
 def _cohorts(came_up: FloatArray, plan: Plan, luck: Luck, year: int) -> FloatArray:
     """Plants of each cohort and genotype that come to set seed: a multinomial, drawn one cohort after the other."""
-    chance = plan.share[:, :, None] * plan.setting
-    out = np.empty(chance.shape)
-    left, free = came_up, np.ones((chance.shape[0], chance.shape[2]))
-    for cohort in range(chance.shape[1]):
-        rng = luck.of("cohort", year, cohort)
-        p = np.divide(chance[:, cohort], free, out=np.zeros_like(free), where=free > 0)
-        out[:, cohort] = come_through(rng, left, p)
-        left, free = left - out[:, cohort], free - chance[:, cohort]
+    out = np.empty_like(plan.in_turn)
+    rng, left = luck.of("cohorts", year), came_up
+    for cohort in range(plan.in_turn.shape[1]):
+        drawn = come_through(rng, left, plan.in_turn[:, cohort])
+        out[:, cohort] = drawn
+        left = left - drawn
     return out
 
 
@@ -118,13 +131,15 @@ def _seed(setting: FloatArray, year: int, plan: Plan, place: Place) -> FloatArra
     values, kept = place.values, place.loci.kept
     luck = values.luck
     # A plant crowds by its size, as it seeds by it: otherwise killing late plants would raise the seed of all.
-    crowd = np.einsum("nkg,nk->n", setting, plan.size) / place.area_m2
+    sizes = np.einsum("nkg,nk->ng", setting, plan.size)
+    crowd = sizes.sum(axis=1) / place.area_m2
     each = values.seeds_alone(plan.crop) * values.season_factor("seed factor", year) / (1 + values.crowding * crowd)
-    mothers = come_through(luck.of("mothers", year), setting, values.bears[:, None, None])
+    # Each plant counts by its size: as a mother by the seed it bears, as a father by the pollen it sheds.
+    mothers, others = weighed_parts(luck.of("mothers", year), setting, values.bears, plan.size)
     # Where sexes are apart those that bear no seed are the fathers; else every plant is both.
-    fathers = setting - mothers if values.two_sexes and (values.bears < 1).any() else setting
-    eggs = np.einsum("nkg,nk->ng", mothers, plan.size) * kept * each[:, None]
-    pollen = np.einsum("nkg,nk->ng", fathers, plan.size) * kept
+    fathers = others if values.two_sexes and (values.bears < 1).any() else sizes
+    eggs = mothers * kept * each[:, None]
+    pollen = fathers * kept
     return _crossed(eggs, pollen, place)
 
 
@@ -140,7 +155,7 @@ def _crossed(eggs: FloatArray, pollen: FloatArray, place: Place) -> FloatArray:
     from_far = np.where((total == 0) & (from_far > 0), 1.0, from_far)
     pool = (1 - from_far) * near + from_far * gamete_shares(place.outside)
     crossed = mated(eggs @ share, pool)
-    if values.two_sexes:  # no plant can be its own father
+    if values.never_selfed:
         return crossed
     cross = values.outcrossing[:, None]
     return np.asarray(cross * crossed + (1 - cross) * selfed(eggs))

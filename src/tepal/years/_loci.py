@@ -63,7 +63,8 @@ def loci_of(programme: Programme, values: Values) -> Loci:
         If there are more than six: their genotypes would be too many to follow.
     """
     genes = {group: values.gene(group) for group in programme.groups}
-    used = [group for group, (share, *_) in genes.items() if group in programme.resistance or (share > 0).any()]
+    told = set(programme.resistance) | set(programme.local.outside)
+    used = [group for group, (share, *_) in genes.items() if group in told or (share > 0).any()]
     names = (*used, *((GROUPS_BEYOND,) if programme.metabolic else ()))
     if len(names) > MOST_LOCI:
         raise Refused(

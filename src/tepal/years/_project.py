@@ -8,14 +8,14 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.flora import Flora
-from tepal.programme import GROUPS_BEYOND, Post, Programme, Residual, Season
-from tepal.years._chance import so_many
+from tepal.programme import GROUPS_BEYOND, Programme
+from tepal.years._chance import shared_out
 from tepal.years._cycle import Place, Seedbank, pass_year
 from tepal.years._executor import InTurn, Runs
 from tepal.years._genes import allele_share, hardy_weinberg
 from tepal.years._loci import Loci, loci_of
 from tepal.years._luck import Luck
-from tepal.years._plan import known_kill, plan_of
+from tepal.years._plan import Plan, plan_of
 from tepal.years._records import Projection, Tracks
 from tepal.years._values import Published, Values
 
@@ -23,7 +23,7 @@ FloatArray = npt.NDArray[np.float64]
 
 # Replicates of a block: it must not depend on the number of workers, as each block has its own streams. Small enough
 # for the cache at three loci.
-BLOCK = 500
+BLOCK = 1000
 _M2_PER_HA = 10_000.0
 
 
@@ -80,7 +80,8 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
     luck, n = values.luck, values.luck.size
     loci = loci_of(programme, values)
     area = programme.field.hectares * _M2_PER_HA
-    plans = [plan_of(season, values, loci, programme.field.row_cm) for season in programme.season]
+    row = programme.field.row_cm
+    plans = [plan_of(season, values, loci, row) for season in programme.season]
     counted = (
         None if programme.start.plants_m2 is None else programme.start.plants_m2.draws(luck.of("counted"), n) * area
     )
@@ -95,8 +96,10 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
     lost = np.zeros(shape) if priced else None
     for year in range(1, years + 1):
         at = (year - 1) % len(plans)
-        plan, season = plans[at], programme.season[at]
-        past = pass_year(seedbank, year, plan, place, None if counted is None or year > 1 else np.rint(counted))
+        plan, here = plans[at], None
+        if counted is not None and year == 1:
+            plan, here = plan_of(programme.season[0], values, loci, row, counted=True), np.rint(counted)
+        past = pass_year(seedbank, year, plan, place, here)
         seedbank = past.seedbank
         told["seedbank_m2"][:, year - 1] = seedbank.all.sum(axis=1) / area
         told["plants_m2"][:, year - 1] = past.plants_m2
@@ -106,7 +109,7 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
         for name in loci.names:
             resistant[name][:, year - 1] = allele_share(seedbank.all, loci.names.index(name), loci.count)
         for group in groups:
-            escapes[group][:, year - 1] = _escape(group, past.came_up, season, place)
+            escapes[group][:, year - 1] = _escape(group, past.came_up, plan, place)
         if lost is not None:
             lost[:, year - 1] = told["yield_loss"][:, year - 1] * _worth(programme, plan.crop, values)
     return Tracks(**told, resistant=resistant, escapes=escapes, start_m2=start_m2, lost=lost)
@@ -125,17 +128,13 @@ def _start(
     shares = hardy_weinberg(loci.start)
     top = _founders(luck, "founders", np.rint(total * (1 - deep)), shares)
     below = _founders(luck, "deep founders", np.rint(total * deep), shares)
-    return Seedbank(top, below), total / area
+    # What they start with is whole too, so that "at or below the start" does not hang on a rounded seed.
+    return Seedbank(top, below), (top + below).sum(axis=1) / area
 
 
 def _founders(luck: Luck, name: str, total: FloatArray, shares: FloatArray) -> FloatArray:
-    """Whole seeds of each genotype: the rare ones by chance, the commonest what is left."""
-    drawn = so_many(luck.of(name), total[:, None] * shares)
-    common = shares.argmax(axis=1)
-    rows = np.arange(len(total))
-    drawn[rows, common] = 0.0
-    drawn[rows, common] = np.maximum(total - drawn.sum(axis=1), 0.0)
-    return drawn
+    """Whole seeds of each genotype."""
+    return shared_out(luck.of(name), total, shares)
 
 
 def _outside(programme: Programme, values: Values, loci: Loci) -> FloatArray:
@@ -147,27 +146,11 @@ def _outside(programme: Programme, values: Values, loci: Loci) -> FloatArray:
     return out
 
 
-def _escape(group: str, came_up: FloatArray, season: Season, place: Place) -> FloatArray:
-    """Share of the plants coming up that the group would fail to kill.
-
-    Where the programme tells no kill of susceptible plants, a spraying is meant that misses none of them: what is told
-    then is resistance alone.
-    """
-    kill = _told_kill(group, season, place.values)
+def _escape(group: str, came_up: FloatArray, plan: Plan, place: Place) -> FloatArray:
+    """Share of the plants coming up that the group would fail to kill."""
     total = came_up.sum(axis=1)
-    left = np.einsum("ng,ng->n", came_up, place.loci.survive(group, kill))
+    left = np.einsum("ng,ng->n", came_up, place.loci.survive(group, plan.kill[group]))
     return np.asarray(np.divide(left, total, out=np.zeros_like(total), where=total > 0))
-
-
-def _told_kill(group: str, season: Season, values: Values) -> FloatArray:
-    for each in (season, *values.programme.season):
-        sprays: list[tuple[Post | Residual, str]] = [(spray, "post_kills") for spray in each.post]
-        sprays += [(spray, "residual_kills") for spray in each.residual]
-        for spray, name in sprays:
-            known = known_kill(spray, group, name, values) if group in spray.groups else None
-            if known is not None:
-                return known
-    return np.ones(values.luck.size)
 
 
 def _worth(programme: Programme, crop: str, values: Values) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -47,6 +47,7 @@ class Values:
     tables: Published
     programme: Programme
     luck: Luck
+    _kept: dict[tuple[str, str], FloatArray] = field(default_factory=dict, repr=False)
 
     def published(self, name: str, condition: str = "") -> FloatArray:
         """A parameter of the taxon under a condition, else under none.
@@ -56,7 +57,11 @@ class Values:
         KeyError
             If there is none: a projection must not go on with a number that nobody gave.
         """
-        return self._drawn(self.row(name, condition, ""), self.luck.of(name, condition))
+        if (name, condition) not in self._kept:
+            drawn = self._drawn(self.row(name, condition, ""), self.luck.of(name, condition))
+            drawn.setflags(write=False)  # handed out again
+            self._kept[name, condition] = drawn
+        return self._kept[name, condition]
 
     def row(self, name: str, *conditions: str) -> Parameter:
         found = self.tables.row(name, *conditions)
@@ -94,8 +99,14 @@ class Values:
     def year_to_year(self) -> FloatArray:
         return self.here("year_to_year", self.programme.local.year_to_year)
 
+    def usual_planting_day(self, crop: str) -> float:
+        """Day of the year, the middle of the usual ones."""
+        middle = self.row("usual_planting_day", crop).mean
+        assert middle is not None  # the table gives one for each crop
+        return middle
+
     def season_factor(self, process: str, year: int) -> FloatArray:
-        """The year's factor on emergence or on seed set: log-normal about 1."""
+        """The year's factor on emergence or on seed set: log-normal, with a median of 1."""
         normal = self.luck.of(process, year).standard_normal(self.luck.size)
         return np.asarray(np.exp(self.year_to_year * normal))
 
@@ -130,6 +141,11 @@ class Values:
     @cached_property
     def crowding(self) -> FloatArray:
         return self.here("crowding_area", self.programme.local.crowding)
+
+    @property
+    def never_selfed(self) -> bool:
+        """Where sexes are apart no plant can be its own father, unless the programme says how much seed has none."""
+        return self.two_sexes and self.programme.local.outcrossing is None
 
     @cached_property
     def outcrossing(self) -> FloatArray:
