@@ -41,6 +41,7 @@ def cases(out: Path) -> list[dict[str, Any]]:
     return [json.loads(line) for line in (out / "golden.jsonl").read_text(encoding="utf-8").splitlines()]
 
 
+@pytest.mark.slow
 def test_a_twin_in_javascript_meets_them_too(out: Path) -> None:
     node = shutil.which("node")
     if node is None:
@@ -164,6 +165,7 @@ def test_every_look_has_its_words_and_every_state_its_drawing(out: Path, tables:
     assert said == sorted(said, reverse=True)
 
 
+@pytest.mark.slow
 def test_it_is_compact_and_the_same_every_time(out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert (out / "tables.json").stat().st_size < 120_000
     assert main(["plant", "--compile", str(tmp_path), "--json"]) == 0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -26,16 +25,14 @@ def is_possible() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def guide(
-    flora: Flora, words: Words, *, stage: str | None, region: str | None, prior: Mapping[str, float] | None
-) -> int:
+def guide(first: Session, words: Words) -> int:
     """Ask until looking more would not change what to do, then say what was found."""
-    session: Session | None = Session(flora, region, prior, stage)
-    assert session is not None
-    session.call  # noqa: B018 - a wrong stage or region is refused before the screen is taken
+    first.call  # noqa: B018 - a wrong stage or region is refused before the screen is taken
+    flora = first.flora
+    session: Session | None = first
     with Terminal() as screen:
         draw = partial(_drawing, flora, words, shown=screen.has_signs and not screen.is_dumb)
-        last = session
+        last = first
         while session is not None:
             last = session
             session = _asked(session, words, screen, draw) if session.question else _ended(session, words, screen)

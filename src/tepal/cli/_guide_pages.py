@@ -13,7 +13,6 @@ from textwrap import wrap
 
 from tepal.cli._guide_ink import dotted
 from tepal.cli._guide_session import STAGE, Question, Session
-from tepal.cli._guide_today import today
 from tepal.flora import STAGE_WORDS
 from tepal.plant import figures, look_in_words, sentence, what_settles_it, why_in_words
 from tepal.words import Words, message
@@ -196,6 +195,9 @@ def figures_page(session: Session, words: Words, columns: int) -> list[str]:
 
 def end_parts(session: Session, words: Words, columns: int) -> tuple[list[str], list[str]]:
     """How it ends: the call with what speaks for it and against it; what to do today with what can hurt."""
+    # What advice stands on takes as long to load as all the rest; it is needed at the end only.
+    from tepal.cli._guide_today import today
+
     wide = min(columns, _WIDEST + 4) - 4
     call, flora = session.call, session.flora
     said = ["*" + _MARGIN + line for line in wrap(sentence(call, flora, words), wide)]

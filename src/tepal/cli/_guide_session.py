@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from tepal.plant import CANNOT_TELL, UNKNOWN, identify
+from tepal.plant import CANNOT_TELL, UNKNOWN, Reader, identify
 from tepal.tables import Refused
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ STAGE = "stage"
 # A look answered by one key is asked before a measurement, unless it is worth less than this share of it a second.
 _BY_KEY = 0.25
 _MOST_STATES = 9
+_CAREFUL = Reader()
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ class Session:
     region: str | None = None
     prior: Mapping[str, float] | None = None
     stage: str | None = None
+    reader: Reader = _CAREFUL
     answers: tuple[tuple[str, str | float], ...] = ()
     missing: tuple[str, ...] = ()
     before: Session | None = None
@@ -51,7 +53,12 @@ class Session:
     def call(self) -> Call:
         """What the answers say."""
         return identify(
-            dict(self.answers), stage=self.stage or UNKNOWN, region=self.region, prior=self.prior, flora=self.flora
+            dict(self.answers),
+            stage=self.stage or UNKNOWN,
+            region=self.region,
+            prior=self.prior,
+            flora=self.flora,
+            reader=self.reader,
         )
 
     @cached_property

@@ -109,10 +109,11 @@ def plant(
             _out.emit(_plant_place.stand(named, flora, who))
         return code
     if not looks and not json_output:
-        from tepal.cli import _guide
+        from tepal.cli._guide import guide, is_possible
+        from tepal.cli._guide_session import Session
 
-        if _guide.is_possible():
-            return _guide.guide(flora, words, stage=stage, region=region, prior=weights)
+        if is_possible():
+            return guide(Session(flora, region, weights, stage, who), words)
         if stage is None and region is None and prior is None:
             raise Refused(
                 "no looks",
