@@ -141,6 +141,17 @@ def test_more_plants_looked_at_leave_less_room_for_a_hidden_taxon() -> None:
     assert few.p_in_stand("AMAPA", plants=0) == few.p_any("AMAPA")
 
 
+def test_a_mixed_stand_is_not_taken_for_a_stand_of_hybrids() -> None:
+    """Ten Palmer and three spiny plants: a cross would explain all thirteen at once, but no field is full of them."""
+    palmer = identify({"petiole_blade_ratio_lower": 1.2, "nodal_spines": "absent"}, stage="vegetative", region="SE")
+    spiny = identify({"petiole_blade_ratio_lower": 1.1, "nodal_spines": "present"}, stage="vegetative", region="SE")
+    stand = composition([palmer] * 10 + [spiny] * 3, rng=np.random.default_rng(9))
+    crosses = [name for name in stand.taxa if "x" in name]
+    assert stand.share(*crosses).mean() < 0.1
+    assert stand.share("AMAPA").mean() > 0.5
+    assert stand.share("AMASP").mean() > 0.08
+
+
 def test_draws_come_from_the_generator_that_is_passed() -> None:
     calls = [identify({"stem_hair_upper": "none"}, stage="vegetative")] * 3
     one, two, other = (composition(calls, rng=np.random.default_rng(seed)).shares for seed in (1, 1, 2))

@@ -125,7 +125,10 @@ def composition(
     with np.errstate(divide="ignore", invalid="ignore"):
         log_like = np.array([np.where(call.prior > 0, np.log(call.posterior / call.prior), -np.inf) for call in calls])
     log_like = np.maximum(log_like, -700.0)
-    alpha = np.maximum(settings("stand_concentration") * prior, 1e-12)
+    # A hybrid plant is rare; a stand of hybrids is far rarer, as each needs a mother and pollen of another kind.
+    crosses = np.array(["x" in name for name in calls[0].taxa])
+    alpha = np.where(crosses, settings("stand_crosses"), 1.0) * settings("stand_concentration") * prior
+    alpha = np.maximum(alpha, 1e-12)
     named, totals = _sample(log_like, alpha, many, rng)
     gammas = rng.standard_gamma(alpha + totals)
     gammas = np.maximum(gammas, 1e-300)
