@@ -116,6 +116,7 @@ def test_a_sighting_in_text_reads_as_the_same_sighting() -> None:
         date(2026, 7, 1), flowering=True, stage="reproductive"
     )
     assert Sighting.from_text("2026-05-01:none_up=yes").none_up is True
+    assert Sighting.from_text("2026-06-01:height_in=4,typical_in=2") == Sighting(date(2026, 6, 1), 10.16, 5.08)
 
 
 @pytest.mark.parametrize(
@@ -124,8 +125,8 @@ def test_a_sighting_in_text_reads_as_the_same_sighting() -> None:
         ("2026-06-01", "DATE:NAME=VALUE"),
         ("2026-06-01:", "DATE:NAME=VALUE"),
         ("06/01/2026:height_cm=3", "YYYY-MM-DD"),
-        ("2026-06-01:height_cm=tall", "number of centimeters"),
-        ("2026-06-01:height_cm=nan", "number of centimeters"),
+        ("2026-06-01:height_cm=tall", "A height is a number"),
+        ("2026-06-01:height_cm=nan", "A height is a number"),
         ("2026-06-01:height_cm=-3", "between 0 and 400"),
         ("2026-06-01:height_cm=4000", "between 0 and 400"),
         ("2026-06-01:height_cm=3,typical_cm=9", "tallest"),
@@ -133,7 +134,9 @@ def test_a_sighting_in_text_reads_as_the_same_sighting() -> None:
         ("2026-06-01:stage=adult", "cotyledon"),
         ("2026-06-01:flowering=maybe", "1 (yes) or 0 (no)"),
         ("2026-06-01:height_cm=3,height_cm=4", "One value"),
-        ("2026-06-01:height_cm", "number of centimeters"),
+        ("2026-06-01:none_up=1,height_cm=4", "nothing else to tell"),
+        ("2026-06-01:height_cm=3,height_in=1", "One value"),
+        ("2026-06-01:height_cm", "A height is a number"),
     ],
 )
 def test_a_sighting_that_cannot_be_read_is_refused_with_the_rule(text: str, said: str) -> None:
@@ -147,3 +150,42 @@ def test_sightings_after_the_as_of_date_or_of_another_year_are_refused(weather: 
         ask(weather, AS_OF, Sighting(date(2005, 6, 11), height_cm=5))
     with pytest.raises(Refused, match="season"):
         ask(weather, AS_OF, Sighting(date(2004, 6, 1), height_cm=5))
+
+
+def test_none_seen_in_july_is_believed_too(weather: Weather) -> None:
+    on = date(2005, 7, 15)
+    seen = ask(weather, on, Sighting(on, none_up=True))
+    assert seen.agreement < 1
+    assert np.quantile(seen.share_up(on), 0.9) < 0.03
+    first = seen.event("emerges_10").quantile(0.1)
+    assert first is not None
+    assert first > on
+
+
+def test_some_up_means_that_they_came_up(weather: Weather) -> None:
+    on = date(2005, 4, 25)
+    plain, some = ask(weather, on), ask(weather, on, Sighting(on, none_up=False))
+    assert np.quantile(some.share_up(on), 0.1) > np.quantile(plain.share_up(on), 0.1)
+    assert middle(some, "emerges_10") < middle(plain, "emerges_10")
+
+
+def test_dead_stalks_measured_after_frost_are_no_surprise(weather: Weather) -> None:
+    on = date(2005, 11, 25)
+    plain = ask(weather, on)
+    assert plain.event("killing_frost").share_past(on) > 0.9
+    seen = ask(weather, on, Sighting(on, height_cm=160, seed_dark=True))
+    assert seen.agreement == 1
+    assert np.all(seen.height_on(on) == 0)
+    august = date(2005, 9, 1)
+    assert np.median(seen.height_on(august)) == pytest.approx(160, rel=0.25)
+
+
+def test_flowers_seen_far_too_early_are_believed(weather: Weather) -> None:
+    on = date(2005, 5, 25)
+    seen = ask(weather, AS_OF, Sighting(on, flowering=True))
+    assert seen.agreement < 1
+    assert abs(middle(seen, "flowers") - 144) < 15
+    # And the other way: none in September, where all would be in flower.
+    late = date(2005, 9, 20)
+    none = ask(weather, late, Sighting(late, flowering=False))
+    assert middle(none, "flowers") > 262 - 4

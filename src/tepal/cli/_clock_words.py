@@ -15,12 +15,18 @@ if TYPE_CHECKING:
     from tepal.words import Words
 
 
+# Nobody cultivates or sprays what frost has killed.
+_OF_LIVING_PLANTS = ("cultivate", "spray", "next_flush")
+
+
 def sentences(
     found: Forecast, closing: Sequence[Window], words: Words, *, name: str, crop: CropRow | None = None
 ) -> list[str]:
     """The whole answer but the cut plants', in the order in which a person would ask."""
     said = words.t("{name}, as of {day}.", name=name[0].upper() + name[1:], day=words.day(found.as_of, year=True))
     lines = [said, *_now(found, words)]
+    if found.event("killing_frost").share_past(found.as_of) > 0.5:
+        closing = [window for window in closing if window.name not in _OF_LIVING_PLANTS]
     for window in closing:
         if window.name == "pull":
             lines.append(_when(words.t("A tenth of the plants are in flower"), found.event("flowers"), found, words))
@@ -63,6 +69,9 @@ def _now(found: Forecast, words: Words) -> list[str]:
     up = float(np.median(found.share_up(found.as_of)))
     lines = [_still_to_come(up, words)]
     low, tall, high = np.quantile(found.height_on(found.as_of), (0.1, 0.5, 0.9)) / 100
+    frozen = found.event("killing_frost").share_past(found.as_of)
+    if frozen > 0.5:
+        lines.append(words.t("Frost has killed them, {chance}.", chance=words.chance(frozen)))
     if up <= 0.01 or tall <= 0:
         return lines
     lines.append(

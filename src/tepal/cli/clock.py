@@ -49,8 +49,8 @@ def clock(
     taxon: str
         Code of the weed, as AMATU or AMAPA.
     seen: tuple[str, ...]
-        What was seen, as 2026-06-01:height_cm=12 (the tallest plants). Other names: typical_cm, stage, flowering=1,
-        seed_dark=1, none_up=1; several with commas. May be given more than once.
+        What was seen, as 2026-06-01:height_cm=12 or height_in=5 (the tallest plants). Other names: typical_cm,
+        typical_in, stage, flowering=1, seed_dark=1, none_up=1; several with commas. May be given more than once.
     planted: str
         The day the crop was planted, YYYY-MM-DD; sets its canopy.
     crop: str
@@ -59,7 +59,8 @@ def clock(
         A day on which the whole ground was worked, YYYY-MM-DD: what was up is gone, new seedlings come. May be given
         more than once.
     cut: str
-        When and how high plants were cut, as 2026-07-10:height_cm=15: how many live, and when to be back.
+        When and how high plants were cut, as 2026-07-10:height_cm=15 or height_in=6: how many live, and when to be
+        back.
     outlook_c: float
         A seasonal outlook: degrees Celsius to add to all temperatures to come.
     draw: Path
@@ -166,13 +167,15 @@ def _crop(name: str | None, flora: Flora) -> CropRow | None:
 
 
 def _cut(text: str) -> tuple[date, float]:
-    """A cut written as `2026-07-10:height_cm=15`."""
+    """A cut written as `2026-07-10:height_cm=15`, or `height_in=6`."""
     day, _, rest = text.partition(":")
     name, _, value = (part.strip() for part in rest.partition("="))
     try:
         height = float(value)
     except ValueError:
         height = -1.0
+    if name == "height_in":
+        name, height = "height_cm", 2.54 * height
     if name != "height_cm" or not 0 <= height <= 200:
         raise Refused(
             f"cut {text!r}", where="--cut", rule="A cut is written DATE:height_cm=H, H from 0 (the soil) to 200.",

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from tepal.clock._plants import Plants, age_at
 from tepal.clock._share import upper_point
-from tepal.clock._sighting import TALLEST_SHARE, Sighting
+from tepal.clock._sighting import DARK_AFTER_DAYS, DAY_ERROR, OVERLOOKED_SHARE, TALLEST_SHARE, Sighting
 from tepal.clock._traits import Published
 
 FloatArray = npt.NDArray[np.float64]
@@ -22,20 +22,19 @@ def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.ra
     """Plants whose tallest stand as they were seen; only members that are far from it are moved.
 
     What is up by that day gets a head start in growth degree days, or a delay, so that the tallest one in twenty has
-    the height that was seen, with its reading error anew in each member. Where nothing is up, all plants come up
-    so much earlier that the first one is. Speed of growth, flowers and later seedlings stay the model's: nothing was
-    seen of them, and their doubt stays whole.
+    the height that was seen, with its reading error anew in each member. Where nothing is up, all plants come up so
+    much earlier that the first one is; where none was seen, so much later. Speed of growth, flowers and later seedlings
+    stay the model's: nothing was seen of them, and their doubt stays whole.
     """
-    height = sighting.height_cm
-    if height is None or height <= 0:
-        return plants
     day, error = plants.courses.season.index(sighting.on), published.fixed["tallest_reading_error"]
-    to_come = plants.worked > day
-    first = np.where(to_come, plants.up, plants.days).min(axis=1, keepdims=True)
-    late = np.where(to_come & (plants.up < plants.days), np.maximum(first - day, 0), 0)
-    moved = replace(plants, up=np.maximum(plants.up - late, 0))
-    is_up = moved.alive(day)
-    top = upper_point(moved.height_cm(day), moved.weight, is_up, TALLEST_SHARE)
+    height = sighting.height_cm
+    if sighting.nothing_up:
+        return _none_yet(plants, day)
+    if height is None:
+        return plants
+    moved = _up_by(plants, day)
+    is_up = moved.there(day)
+    top = upper_point(moved.stalk_cm(day), moved.weight, is_up, TALLEST_SHARE)
     seen = height * np.exp(error * rng.standard_normal(top.size))
     far = np.abs(np.log((np.maximum(top, 0.0) + 0.5) / (height + 0.5))) > _NEAR * error
     far &= is_up.any(axis=1)
@@ -43,3 +42,43 @@ def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.ra
     # Young plants are old enough for a height below 1 cm at once; a final height below what was seen gives way too.
     head = np.where(far, age_at(seen[:, None], moved.members)[:, 0] - age, 0.0)
     return replace(moved, head=np.where(is_up, head[:, None], 0.0))
+
+
+def believe_flowers(plants: Plants, sighting: Sighting, rng: np.random.Generator) -> Plants:
+    """Plants that flower, or do not yet, as they were seen; only members that are far from it are moved.
+
+    The plants that were there need so much less, or more, of their way to the first flower that the most advanced, one
+    in twenty, came to it about that day. Dark seed counts as flowers so many days before as it takes.
+    """
+    day, flowering = plants.courses.season.index(sighting.on), sighting.in_flower
+    if sighting.with_dark_seed:
+        ripe = DARK_AFTER_DAYS + float(np.median(plants.members.of("flower_to_seed_days")))
+        day, flowering = max(day - round(ripe), 1), True
+    if flowering is None:
+        return plants
+    moved = _up_by(plants, day) if flowering else plants
+    progress, is_up = moved.progress(), moved.there(day)
+    at_up = np.take_along_axis(progress, np.minimum(moved.up, moved.days - 1), axis=1)
+    lead = upper_point(progress[:, day : day + 1] - at_up - moved.to_flower, moved.weight, is_up, TALLEST_SHARE)
+    error = DAY_ERROR * (progress[:, day] - progress[:, day - 1])
+    far = is_up.any(axis=1) & (lead < -_NEAR * error if flowering else lead > _NEAR * error)
+    off = np.where(far, lead + error * rng.standard_normal(lead.size), 0.0)
+    return replace(moved, to_flower=np.where(is_up, np.maximum(moved.to_flower + off[:, None], 0.0), moved.to_flower))
+
+
+def _up_by(plants: Plants, day: int) -> Plants:
+    """Members with nothing up on a day come up so much earlier that the first plant is."""
+    to_come = plants.worked > day
+    first = np.where(to_come, plants.up, plants.days).min(axis=1, keepdims=True)
+    late = np.where(to_come & (plants.up < plants.days), np.maximum(first - day, 0), 0)
+    return replace(plants, up=np.maximum(plants.up - late, 0))
+
+
+def _none_yet(plants: Plants, day: int) -> Plants:
+    """Members with more than a few plants up by a day come up so much later that the first is up the day after."""
+    alive = plants.alive(day)
+    too_many = np.where(alive, plants.weight, 0.0).sum(axis=1) > OVERLOOKED_SHARE
+    first = np.where(alive, plants.up, plants.days).min(axis=1)
+    later = np.where(too_many, day + 1 - first, 0)[:, None]
+    up = np.where(plants.worked > day, np.minimum(plants.up + later, plants.days), plants.up)
+    return replace(plants, up=np.where(up >= plants.frost, plants.days, up))

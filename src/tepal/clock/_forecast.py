@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.clock._asked import check
-from tepal.clock._believe import believe
+from tepal.clock._believe import believe, believe_flowers
 from tepal.clock._courses import Courses
 from tepal.clock._plants import Plants, grow
 from tepal.clock._regrowth import Regrowth, regrow
@@ -206,9 +206,12 @@ def forecast(
     plants = grow(
         courses, members(z, future, published), published, plants=_PLANTS, planted=planted, tilled=worked, rng=for_luck
     )
-    heights = [sighting for sighting in ordered if sighting.height_cm is not None]
-    if agreement < 1 and heights:
-        plants = believe(plants, heights[-1], published, for_sightings)
+    if agreement < 1:
+        # Of sightings that contradict each other, the last.
+        for sighting in [one for one in ordered if one.height_cm is not None or one.nothing_up][-1:]:
+            plants = believe(plants, sighting, published, for_sightings)
+        for sighting in [one for one in ordered if one.in_flower is not None or one.with_dark_seed][-1:]:
+            plants = believe_flowers(plants, sighting, for_sightings)
     ten_cm, flower = plants.reach_height(SPRAYED_CM), plants.flower()
     seed = plants.viable_seed(flower)
     return Forecast(

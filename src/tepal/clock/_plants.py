@@ -57,15 +57,24 @@ class Plants:
         """Which plants stand at the end of a day: up, not worked under, not frozen."""
         return np.asarray((self.up <= day) & (day < self.frost) & (day < self.worked))
 
+    def there(self, day: int) -> BoolArray:
+        """Which plants can be met at the end of a day: up, not worked under; those that frost killed still stand."""
+        return np.asarray((self.up <= day) & (day < self.worked))
+
     def age_dd(self, day: int) -> FloatArray:
-        """Growth degree days since coming up at the end of a day, weighed by vigour; negative where not up yet."""
+        """Growth degree days from coming up to the end of a day or to the frost, weighed by vigour; negative before."""
         sums = self.courses.growth[self.members.future]
         at_up = np.take_along_axis(sums, np.minimum(self.up, self.days - 1), axis=1)
-        return np.asarray((sums[:, day : day + 1] - at_up) * self.vigour + self.head)
+        now = np.take_along_axis(sums, np.minimum(day, self.frost - 1), axis=1)
+        return np.asarray((now - at_up) * self.vigour + self.head)
+
+    def stalk_cm(self, day: int) -> FloatArray:
+        """Height of each plant at the end of a day, or as frost left it; 0 where it is not there."""
+        return np.where(self.there(day), height_at(np.maximum(self.age_dd(day), 0.0), self.members), 0.0)
 
     def height_cm(self, day: int) -> FloatArray:
         """Height of each plant at the end of a day; 0 where it is not up yet or dead."""
-        return np.where(self.alive(day), height_at(np.maximum(self.age_dd(day), 0.0), self.members), 0.0)
+        return np.where(self.alive(day), self.stalk_cm(day), 0.0)
 
     def reach_height(self, height_cm: float) -> IntArray:
         """The day on which each plant reaches a height."""

@@ -10,14 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.clock._climate import made_up_years, usual_c
+from tepal.clock._columns import LONGEST_FILLED, Columns, columns_of
 from tepal.clock._weather import Weather
 from tepal.tables import Refused
 
 FloatArray = npt.NDArray[np.float64]
 
-# The longest run of missing days that is drawn straight between its neighbours; weather keeps its character for about
-# that long (judgement).
-LONGEST_FILLED = 5
 # Fewer distinct futures than this make coarse quantiles, so past years are used several times, each shifted anew.
 _FUTURES = 40
 # Between-year standard deviation of a season's mean temperature (judgement, about that of the Great Plains).
@@ -80,7 +78,7 @@ def season(
     """
     start = date(as_of.year, 1, 1)
     days = (date(as_of.year, 12, 31) - start).days + 1
-    columns = None if weather is None else _grid(weather, as_of)
+    columns = None if weather is None else columns_of(weather, as_of)
     if columns is None:
         low, high, rain = made_up_years(lat, days, 2 * _FUTURES, rng)
         return Season(
@@ -127,69 +125,6 @@ _NO_STATION = "No weather was given: a made-up climate of the latitude stands in
 _NO_PAST = "No past year of this station can be used: a made-up climate of the latitude stands in, and dates are wide."
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Columns:
-    """The station day by day, without holes in the calendar, up to the as-of date; NaN where still missing."""
-
-    first: date
-    values: tuple[FloatArray, ...]
-    missing: npt.NDArray[np.bool_]
-    filled: tuple[date, ...]
-    weather: Weather
-
-    def season(self, start: date) -> tuple[FloatArray, ...]:
-        """This season's days from 1 January, NaN before the first day of the record."""
-        offset = (start - self.first).days
-        if offset >= 0:
-            return tuple(column[offset:] for column in self.values)
-        return tuple(np.concatenate([np.full(-offset, np.nan), column]) for column in self.values)
-
-
-def _grid(weather: Weather, as_of: date) -> _Columns:
-    last = np.datetime64(as_of, "D")
-    measured = ~(np.isnan(weather.tmin_c) | np.isnan(weather.tmax_c))
-    use = measured & (weather.days <= last)
-    if not use.any():
-        raise Refused(
-            f"no weather up to {as_of}",
-            where=weather.where(0),
-            rule="Days after the as-of date are never used, so there must be some before it.",
-            step="Give the station's earlier days, or no weather at all for a rough climate of the latitude.",
-        )
-    days = weather.days[use]
-    first = days[0]
-    at = (days - first).astype(np.int64)
-    length = int((last - first).astype(np.int64)) + 1
-    missing = np.ones(length, dtype=np.bool_)
-    missing[at] = False
-    short = missing & _in_short_run(missing)
-    values = []
-    for name in ("tmin_c", "tmax_c", "prcp_mm"):
-        column = getattr(weather, name)
-        if column is None:
-            continue
-        full = np.full(length, np.nan)
-        full[at] = column[use]
-        if name == "prcp_mm":
-            # Rain is not drawn between days: it would rain on every one of them.
-            full[np.isnan(full)] = 0.0
-        else:
-            full[short] = np.interp(np.flatnonzero(short), at, column[use])
-        values.append(full)
-    filled = tuple((first + np.flatnonzero(short)).tolist())
-    return _Columns(first.item(), tuple(values), missing & ~short, filled, weather)
-
-
-def _in_short_run(missing: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Whether a missing day is one of a run of at most LONGEST_FILLED with a known day on both sides."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], missing, [False]]).astype(np.int8)))
-    short = np.zeros(missing.size, dtype=np.bool_)
-    for begin, end in zip(edges[::2], edges[1::2], strict=True):
-        if end - begin <= LONGEST_FILLED and begin > 0 and end < missing.size:
-            short[begin:end] = True
-    return short
-
-
 def _in_use(filled: tuple[date, ...], start: date, years: tuple[int, ...], needed_from: int) -> tuple[date, ...]:
     """Filled days that stand in a future: all of this season's, and those of a past year that are needed of it."""
     kept = set(years)
@@ -199,7 +134,7 @@ def _in_use(filled: tuple[date, ...], start: date, years: tuple[int, ...], neede
     )  # fmt: skip
 
 
-def _too_warm(columns: _Columns, lat: float) -> list[str]:
+def _too_warm(columns: Columns, lat: float) -> list[str]:
     """A note where a station is warmer than any place of its latitude: its file may be in Fahrenheit."""
     of_year = (np.arange(columns.values[0].size) + columns.first.timetuple().tm_yday - 1) % 365
     above = float(np.nanmean((columns.values[0] + columns.values[1]) / 2 - usual_c(lat, of_year)))
@@ -211,7 +146,7 @@ def _too_warm(columns: _Columns, lat: float) -> list[str]:
     ]
 
 
-def _known(columns: _Columns, start: date) -> tuple[int, int]:
+def _known(columns: Columns, start: date) -> tuple[int, int]:
     """Index of the last and of the first known day of the season. (-1, 0) where none is known."""
     (low, *_) = columns.season(start)
     known = np.flatnonzero(~np.isnan(low))
@@ -242,7 +177,7 @@ class _Past:
     columns: tuple[FloatArray, ...]
 
 
-def _past_years(columns: _Columns, start: date, days: int, *, needed_from: int) -> _Past:
+def _past_years(columns: Columns, start: date, days: int, *, needed_from: int) -> _Past:
     """Past years cut to the length of this season: 29 February is dropped, or repeats the 28th."""
     years, rows, holed = [], [], []
     for year in range(columns.first.year, start.year):
