@@ -26,6 +26,32 @@ spraying failed it shows `tepal programme` too. Read it as a practitioner would:
 order, by this day?
 
 """
+_REVIEW = """
+## What the first reading of this page changed
+
+The page was read line by line against the published facts by somebody who had not written its first rules. What was
+wrong then:
+
+- Six plants in a corner were charged the search of the whole field, and edges were credited with the seed of the
+  whole patch.
+- Seed of a crowded patch was reckoned as if its plants stood over the whole field: far too much.
+- Seedlings of 3 inches got "start with single plants and bag what has flowered", because they were many.
+- A first Palmer amaranth among waterhemp was called "the first waterhemp", and nobody was told to look for more of
+  it.
+- 230 hours of pulling were asked for "today". Past what a farm finds in one go, edges and the worst patch come
+  first.
+- Hay that had left the place was not called back, and the combine that had left was not followed.
+- On conservation ground pulling stood before the leave that it needs, and the agency was to be asked twice.
+- In stubble two rules said the same; shortly before harvest a sprayer was sent over wheat; a seed without traits
+  was asked for its traits.
+- "A week of waiting" told of seed still to ripen where nearly all of it was ripe already.
+- Plants in leaf could be in flower for the clock, and plants from before planting set the dates of a field that
+  started clean.
+- Ten do-nots said some things twice; cautions of summer stood there in any month.
+
+What is left: counts taken inside a patch only make the whole field look like the patch; ranges of seed span a
+hundredfold and more; wind is a guess; a row of the law is as old as the page that was read.
+"""
 _WIDTH = 116
 
 
@@ -54,7 +80,7 @@ def _wrapped(line: str) -> str:
 
 def page() -> str:
     """The whole page."""
-    return _HEAD + "\n".join(told(make()) for make in CASES)
+    return _HEAD + "\n".join(told(make()) for make in CASES) + _REVIEW
 
 
 def main() -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -196,3 +197,12 @@ def test_before_flowering_the_three_that_nobody_can_tell_apart_are_named_togethe
         # A laboratory's result parts them.
         ledger.add([said("sample", {"step": "result", "test": "species", "taxon": "AMARE"})])
         assert readings.read(ledger, "west", as_of=AS_OF).alike == ()
+
+
+def test_the_hunted_taxa_come_from_the_tables_and_so_do_their_facts(tmp_path):
+    flora = load()
+    others = {code: replace(taxon, hunted=code == "AMAPO") for code, taxon in flora.taxa.items()}
+    with book(tmp_path, site(), palmer(), stop(3)) as ledger:
+        facts = readings.read(ledger, "west", as_of=AS_OF, flora=replace(flora, taxa=others)).facts
+    assert facts["p_any.AMAPO"] is not None
+    assert not {"p_any.AMAPA", "proved.AMATU", "first_find.AMAPA"} & set(facts)

@@ -32,7 +32,7 @@ WANTED = {
 def _sections() -> dict[str, str]:
     parts = PAGE.read_text(encoding="utf-8").split("\n## ")[1:]
     # A sentence is wrapped on the page.
-    return {part.partition("\n")[0]: " ".join(part.split()) for part in parts}
+    return {part.partition("\n")[0]: " ".join(part.split()) for part in parts if "```text" in part}
 
 
 @pytest.mark.slow
