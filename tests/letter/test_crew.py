@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -76,6 +77,22 @@ def test_it_is_one_tagged_page_with_four_drawings_that_have_a_text(cases, name, 
     assert round(float(reader.pages[0].mediabox.width)) == (612 if units == "us" else 595)
     assert made.html.count("<svg") == 4
     assert made.html.count('role="img" aria-label="') == 4
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("hunted", [("AMAPA",), ("AMATU",), ("AMAPA", "AMATU")])
+def test_it_is_one_page_at_every_stage_and_for_both_plants(cases, hunted, stage, units, monkeypatch):
+    reading, advice = cases["barred"]
+    reading = replace(reading, facts={**reading.facts, "stage": stage})
+    monkeypatch.setattr("tepal.letter._crew._hunted_here", lambda *_: hunted)
+    made = letters.crew_card(reading, advice, flora=FLORA, units=units)
+    assert len(PdfReader(io.BytesIO(made.pdf)).pages) == 1
+    assert "A. tuberculatus" in made.html if len(hunted) == 2 else "A. " not in made.html.split("<main>")[1]
+    for side in _card(reading, advice, FLORA, [Words("en", units), Words("es", units)]).sides:
+        assert side.words_beside <= 60
+        assert side.title in made.text
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -104,7 +104,7 @@ def _card(reading: Reading, advice: Advice, flora: Flora, tongues: Sequence[Word
         paper="us-letter" if tongues[0].units == "us" else "a4",
         site=clip(place.name, 40),
         where=clip(where, 70),
-        botanical=tuple(flora.taxa[code].scientific_name.partition(" (")[0] for code in codes),
+        botanical=_botanical(codes, flora),
         sides=tuple(_side(reading, advice, flora, codes, words) for words in tongues),
         pull=tuple(_picture(flora, sign, tongues) for sign in pull),
         leave=tuple(_picture(flora, sign, tongues) for sign in leave),
@@ -130,6 +130,16 @@ def _hunted_here(reading: Reading, flora: Flora) -> tuple[str, ...]:
 def _picture(flora: Flora, sign: Sign, tongues: Sequence[Words]) -> Picture:
     plates = [draw(flora, sign.character, sign.state, words=words) for words in tongues]
     return Picture(_trimmed(bare(plates[0].svg)), plates[0].alt, tuple(plate.title for plate in plates))
+
+
+def _botanical(codes: Sequence[str], flora: Flora) -> tuple[str, ...]:
+    """Scientific names; a genus that was just written is its letter, as botany writes it."""
+    names = [flora.taxa[code].scientific_name.partition(" (")[0] for code in codes]
+    genera = [name.partition(" ")[0] for name in names]
+    return tuple(
+        f"{genus[0]}. {name.partition(' ')[2]}" if at and genera[at - 1] == genus else name
+        for at, (name, genus) in enumerate(zip(names, genera, strict=True))
+    )
 
 
 def _trimmed(svg: str) -> str:

@@ -15,17 +15,21 @@ from tepal.letter._ink import INK, MADDER, NIGHT, PAPER, RULE, SOFT
 from tepal.letter._pdf import fonts
 
 _TEMPLATES = "tepal.letter"
+# How high the drawings are, in points, and whether lines close up: as much as one page has room for.
+_ROOM = (
+    (150, False), (132, False), (114, False), (96, False), (78, False), (96, True), (78, True), (60, True), (44, True),
+)  # fmt: skip
 
 
 def crew_pdf(card: CrewCard, *, as_of: date) -> bytes:
-    """One page, PDF/UA-1; the same card gives the same bytes. A card that runs over is set in smaller drawings."""
+    """One page, PDF/UA-1; the same card gives the same bytes. What runs over is set with smaller drawings."""
     import typst
 
     source = files(_TEMPLATES).joinpath("crew.typ").read_bytes()
     given = asdict(card) | {"colours": {"ink": INK, "soft": SOFT, "rule": RULE, "accent": MADDER}}
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
-    for high in (150, 132, 114, 96, 78):
-        inputs = _inputs(given | {"high": high})
+    for high, tight in _ROOM:
+        inputs = _inputs(given | {"high": high, "tight": tight})
         found = json.loads(typst.query(source, "<pages>", "value", font_paths=fonts(), sys_inputs=inputs))
         if found[0] == 1:
             break
