@@ -24,7 +24,6 @@ class Columns:
 
     first: date
     values: tuple[FloatArray, ...]
-    missing: npt.NDArray[np.bool_]
     filled: tuple[date, ...]
     weather: Weather
 
@@ -75,7 +74,7 @@ def columns_of(weather: Weather, as_of: date) -> Columns:
             full[short] = np.interp(np.flatnonzero(short), at, column[use])
         values.append(full)
     filled = tuple((first + np.flatnonzero(short)).tolist())
-    return Columns(first.item(), tuple(values), missing & ~short, filled, weather)
+    return Columns(first.item(), tuple(values), filled, weather)
 
 
 def _in_short_run(missing: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
