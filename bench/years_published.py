@@ -113,6 +113,13 @@ def points() -> list[Point]:
     return out
 
 
+def score(point: Point) -> float:
+    """Interval score of the 90 % band on the log scale (Gneiting and Raftery 2007): its width, and 20 times a miss."""
+    low, high = (max(each, 1e-9) for each in (point.band[0], point.band[2]))
+    missed = max(0.0, np.log(low / point.value), np.log(point.value / high))
+    return float(np.log(high / low) + 20 * missed)
+
+
 def draw(told: list[Point]) -> None:
     figure = Figure(figsize=(8.2, 0.32 * len(told) + 0.8), layout="constrained")
     axes = figure.subplots()
@@ -139,6 +146,7 @@ def main() -> None:
     draw(told)
     own = [point for point in told if not point.used]
     ratios = np.abs(np.log([max(p.band[1], 1e-9) / p.value for p in told]))
+    scores = [score(p) for p in told]
     lines = [
         "## years: published points",
         "",
@@ -155,7 +163,9 @@ def main() -> None:
     lines += [
         "",
         f"Inside: {sum(p.inside for p in told)} of {len(told)}; without a part {sum(p.inside for p in own)} "
-        f"of {len(own)}. Median of |log(median / published)| {np.median(ratios):.2f}.",
+        f"of {len(own)}. Median of |log(median / published)| {np.median(ratios):.2f}. Interval score on the log "
+        f"scale, mean {np.mean(scores):.2f}, median {np.median(scores):.2f}; without a part "
+        f"{np.mean([score(p) for p in own]):.2f}.",
     ]
     put("years-published", "\n".join(lines))
     print("\n".join(lines))

@@ -5,8 +5,26 @@ Floor 2. A programme in, draws by year out; the ledger and the screen are not kn
 
 from tepal.years._executor import Cluster, InTurn, Processes, Runs
 from tepal.years._json import to_json
+from tepal.years._matters import SEASONS, Matter, what_matters
+from tepal.years._notes import notes
 from tepal.years._project import project
 from tepal.years._records import Projection, Tracks
-from tepal.years._sentences import sentences
+from tepal.years._sentences import compared, mattering, sentences
 
-__all__ = ["Cluster", "InTurn", "Processes", "Projection", "Runs", "Tracks", "project", "sentences", "to_json"]
+__all__ = [
+    "SEASONS",
+    "Cluster",
+    "InTurn",
+    "Matter",
+    "Processes",
+    "Projection",
+    "Runs",
+    "Tracks",
+    "compared",
+    "mattering",
+    "notes",
+    "project",
+    "sentences",
+    "to_json",
+    "what_matters",
+]

@@ -133,7 +133,11 @@ def _seed(setting: FloatArray, year: int, plan: Plan, place: Place) -> FloatArra
     # A plant crowds by its size, as it seeds by it: otherwise killing late plants would raise the seed of all.
     sizes = np.einsum("nkg,nk->ng", setting, plan.size)
     crowd = sizes.sum(axis=1) / place.area_m2
-    each = values.seeds_alone(plan.crop) * values.season_factor("seed factor", year) / (1 + values.crowding * crowd)
+    each = (
+        values.seeds_alone(plan.crop)
+        * values.season_factor("seed factor", year)
+        / (1 + values.crowding(plan.crop) * crowd)
+    )
     # Each plant counts by its size: as a mother by the seed it bears, as a father by the pollen it sheds.
     mothers, others = weighed_parts(luck.of("mothers", year), setting, values.bears, plan.size)
     # Where sexes are apart those that bear no seed are the fathers; else every plant is both.

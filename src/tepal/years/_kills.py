@@ -77,8 +77,8 @@ def known_kill(spray: Residual | Post, group: str, values: Values) -> FloatArray
 def usual_kill(group: str, season: Season, values: Values) -> FloatArray:
     """Share of susceptible plants that a group kills: as told for this season, else for another, else as published.
 
-    The published kill of a spray is that of small plants: who sprays tall ones learns of it from the seed, and need
-    not think that the site of action is lost.
+    The published kill is that of small plants, at its middle: a spray over tall ones, or doubt about how well it works
+    on plants without the gene, shows in plants and seed, and does not mean that a site of action is lost.
     """
     sprays: list[Post | Residual] = []
     for each in (season, *values.programme.season):
@@ -88,8 +88,9 @@ def usual_kill(group: str, season: Season, values: Values) -> FloatArray:
     if told is not None:
         return told
     if sprays and not any(isinstance(spray, Post) for spray in sprays):
-        return values.kills_residual(group)
-    return values.kills_post(group, np.full(values.luck.size, GOOD_HEIGHT_CM))
+        return np.full(values.luck.size, values.row("residual_kills", f"group_{group}", "").mean)
+    height = f"{GOOD_HEIGHT_CM:.0f}_cm"
+    return np.full(values.luck.size, values.row("post_kills", f"group_{group} {height}", f"any {height}").mean)
 
 
 def _together(kills: list[FloatArray]) -> FloatArray:

@@ -52,7 +52,8 @@ def plan_of(season: Season, values: Values, loci: Loci, field_row_cm: float, *, 
     return Plan(
         season.crop,
         _in_turn(up.share[:, :, None] * alive * lives[:, :, None]),
-        values.size(up.late, season.crop, row) * seed_after_cuts(season, values, up),
+        values.size(up.late, season.crop, row) * values.shortened(up.crop_up)[:, None]
+        * seed_after_cuts(season, values, up),
         standing(season, values, up),
         np.einsum("nkg,nk->ng", competed, weight),
         _uncovered(season, values),

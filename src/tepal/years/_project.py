@@ -15,6 +15,7 @@ from tepal.years._executor import InTurn, Runs
 from tepal.years._genes import allele_share, hardy_weinberg
 from tepal.years._loci import Loci, loci_of
 from tepal.years._luck import Luck
+from tepal.years._money import price_t, weed_free_t_ha
 from tepal.years._plan import Plan, plan_of
 from tepal.years._records import Projection, Tracks
 from tepal.years._values import Published, Values
@@ -51,10 +52,10 @@ def project(
         raise ValueError("at least one year and one replicate are needed")
     for programme in programmes:
         flora.taxon(programme.taxon, where=programme.name)
-    blocks = [(at, min(BLOCK, replicates - at * BLOCK)) for at in range(-(-replicates // BLOCK))]
+    blocks = blocks_of(replicates)
     tables = [Published.of(flora, programme.taxon) for programme in programmes]
     jobs = [
-        (programme, known, years, seed, at, size)
+        (programme, known, years, Luck(seed, at, size))
         for programme, known in zip(programmes, tables, strict=True)
         for at, size in blocks
     ]
@@ -62,17 +63,22 @@ def project(
     out = []
     for programme in programmes:
         parts = [next(done) for _ in blocks]
-        out.append(Projection(programme.name, _groups(programme), _joined(parts)))
+        out.append(Projection(programme, _groups(programme), _joined(parts)))
     return tuple(out)
+
+
+def blocks_of(replicates: int) -> list[tuple[int, int]]:
+    """Number and size of each block."""
+    return [(at, min(BLOCK, replicates - at * BLOCK)) for at in range(-(-replicates // BLOCK))]
 
 
 def _groups(programme: Programme) -> tuple[str, ...]:
     return (*programme.groups, *((GROUPS_BEYOND,) if programme.metabolic else ()))
 
 
-def _block(job: tuple[Programme, Published, int, int, int, int]) -> Tracks:
-    programme, tables, years, seed, at, size = job
-    return tracks_of(programme, Values(tables, programme, Luck(seed, at, size)), years)
+def _block(job: tuple[Programme, Published, int, Luck]) -> Tracks:
+    programme, tables, years, luck = job
+    return tracks_of(programme, Values(tables, programme, luck), years)
 
 
 def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
@@ -92,8 +98,10 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
     told = {name: np.zeros(shape) for name in ("seedbank_m2", "plants_m2", "seed_rain_m2", "yield_loss", "cost")}
     resistant = {group: np.zeros(shape) for group in _groups(programme)}
     escapes = {group: np.zeros(shape) for group in groups}
-    priced = bool(programme.money.price_t)
-    lost = np.zeros(shape) if priced else None
+    grown, lost = np.full(shape, np.nan), np.zeros(shape)
+    crops: list[str] = sorted({season.crop for season in programme.season})
+    weed_free = {crop: weed_free_t_ha(programme, crop, values) for crop in crops}
+    prices = {crop: price_t(programme, crop, values) for crop in weed_free}
     for year in range(1, years + 1):
         at = (year - 1) % len(plans)
         plan, here = plans[at], None
@@ -110,9 +118,17 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
             resistant[name][:, year - 1] = allele_share(seedbank.all, loci.names.index(name), loci.count)
         for group in groups:
             escapes[group][:, year - 1] = _escape(group, past.came_up, plan, place)
-        if lost is not None:
-            lost[:, year - 1] = told["yield_loss"][:, year - 1] * _worth(programme, plan.crop, values)
-    return Tracks(**told, resistant=resistant, escapes=escapes, start_m2=start_m2, lost=lost)
+        full, price = weed_free[plan.crop], prices[plan.crop]
+        if full is not None:
+            loss = told["yield_loss"][:, year - 1]
+            grown[:, year - 1] = full * (1 - loss)
+            if price is not None:
+                lost[:, year - 1] = full * loss * price
+    return Tracks(
+        **told, resistant=resistant, escapes=escapes, start_m2=start_m2,
+        yield_t_ha=None if all(full is None for full in weed_free.values()) else grown,
+        lost=None if all(price is None for price in prices.values()) else lost,
+    )  # fmt: skip
 
 
 def _start(
@@ -153,15 +169,6 @@ def _escape(group: str, came_up: FloatArray, plan: Plan, place: Place) -> FloatA
     return np.asarray(np.divide(left, total, out=np.zeros_like(total), where=total > 0))
 
 
-def _worth(programme: Programme, crop: str, values: Values) -> FloatArray:
-    """Money of a hectare's crop without weeds; 0 where price or yield is not told."""
-    price, tons = programme.money.price_t.get(crop), programme.money.yield_t_ha.get(crop)  # type: ignore[call-overload]
-    n = values.luck.size
-    if price is None or tons is None:
-        return np.zeros(n)
-    return np.asarray(price.draws(values.luck.of("price", crop), n) * tons.draws(values.luck.of("yield", crop), n))
-
-
 def _joined(parts: Sequence[Tracks]) -> Tracks:
     def over(get: Callable[[Tracks], FloatArray]) -> FloatArray:
         return np.concatenate([get(part) for part in parts])
@@ -176,5 +183,11 @@ def _joined(parts: Sequence[Tracks]) -> Tracks:
         {group: over(lambda t, g=group: t.resistant[g]) for group in first.resistant},  # type: ignore[misc]
         {group: over(lambda t, g=group: t.escapes[g]) for group in first.escapes},  # type: ignore[misc]
         over(lambda t: t.start_m2),
-        None if first.lost is None else np.concatenate([part.lost for part in parts if part.lost is not None]),
+        _over_some([part.yield_t_ha for part in parts]),
+        _over_some([part.lost for part in parts]),
     )
+
+
+def _over_some(parts: Sequence[FloatArray | None]) -> FloatArray | None:
+    there = [part for part in parts if part is not None]
+    return np.concatenate(there) if there else None

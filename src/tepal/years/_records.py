@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from tepal.programme import Programme
+
 FloatArray = npt.NDArray[np.float64]
 
 
@@ -15,7 +17,9 @@ FloatArray = npt.NDArray[np.float64]
 class Tracks:
     """All replicates of one programme: shape = (R, years) for each; `resistant`, `escapes` by group.
 
-    `start_m2` is the seedbank before the first season (R,); `lost`, in money per ha, is None where no price is known.
+    `start_m2` is the seedbank before the first season (R,). `yield_t_ha` is what is harvested, NaN in seasons for
+    which no weed-free yield is told; `lost` is money per ha, 0 in seasons that are not priced. Both are None where no
+    season has them.
     """
 
     seedbank_m2: FloatArray
@@ -26,16 +30,21 @@ class Tracks:
     resistant: Mapping[str, FloatArray]
     escapes: Mapping[str, FloatArray]
     start_m2: FloatArray
+    yield_t_ha: FloatArray | None
     lost: FloatArray | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Projection:
-    """One programme: its name, its tracks, and how many seasons and replicates they have."""
+    """One programme, its tracks, and the groups whose genes are told."""
 
-    name: str
+    programme: Programme
     groups: tuple[str, ...]
     tracks: Tracks
+
+    @property
+    def name(self) -> str:
+        return self.programme.name
 
     @property
     def years(self) -> int:

@@ -119,6 +119,13 @@ class Values:
         fall = self.published("seedlings_live_fall", "no_crop" if crop == "fallow" else "crop")
         return np.asarray(self.published("seedlings_live")[:, None] * np.exp(-fall[:, None] * late_days))
 
+    def shortened(self, up_day: FloatArray) -> FloatArray:
+        """Seed of plants that come up on a day (n,), against one that has all summer: falls from about July on."""
+        if self.programme.local.seeds_per_plant is not None:
+            return np.ones(self.luck.size)  # what a plant bears here is told, whenever the crop was planted
+        late = up_day + self.published("late_days_to_ripe") - self.published("seed_lateness_start")
+        return np.asarray(np.exp(-self.published("seed_lateness_decay") * np.maximum(late, 0.0)))
+
     def size(self, late_days: FloatArray, crop: str, row_cm: float) -> FloatArray:
         """Seed of a plant that comes up late, as a share of one that comes up with the crop: (n, K)."""
         halving = self.published("size_halving_days", canopy(crop, row_cm))
@@ -138,9 +145,11 @@ class Values:
     def seeds_alone(self, crop: str) -> FloatArray:
         return self.here("seeds_alone", self.programme.local.seeds_per_plant, crop)
 
-    @cached_property
-    def crowding(self) -> FloatArray:
-        return self.here("crowding_area", self.programme.local.crowding)
+    def crowding(self, crop: str) -> FloatArray:
+        """Ground per plant, m2, at which crowding halves its seed."""
+        known = self.programme.local.crowding
+        of_crop = crop if self.tables.row("crowding_area", crop) else "in_crop"
+        return self.here("crowding_area", known, of_crop)
 
     @property
     def never_selfed(self) -> bool:
@@ -162,9 +171,11 @@ class Values:
             return np.zeros(self.luck.size)
         local = self.programme.local
         each = self.here("loss_per_plant", local.loss_per_plant, crop)
-        most = self.here("loss_most", local.loss_most, crop)
-        return np.divide(each * competing_m2 * most, most + each * competing_m2, out=np.zeros(self.luck.size),
+        fitted = local.loss_most is None and self.tables.row("loss_most_fitted", crop) is not None
+        most = self.here("loss_most_fitted" if fitted else "loss_most", local.loss_most, crop)
+        loss = np.divide(each * competing_m2 * most, most + each * competing_m2, out=np.zeros(self.luck.size),
                          where=most > 0)  # fmt: skip
+        return np.minimum(loss, 1.0)  # a fitted end can lie above the whole crop
 
     # --- what kills --------------------------------------------------------------------------------------------------
     def kills_post(self, group: str, height_cm: FloatArray) -> FloatArray:
