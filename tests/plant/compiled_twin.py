@@ -22,6 +22,7 @@ class Twin:
         self.taxa: int = tables["taxa"]
         self.set: dict[str, float] = tables["settings"]
         self.stages: list[str] = list(tables["stages"])
+        self.known: dict[Any, Any] = {}  # what was reckoned before
 
     # ---------------------------------------------------------------------------------------------- what is told
 
@@ -43,6 +44,8 @@ class Twin:
 
     def state_likelihoods(self, name: str, stage: str) -> list[list[float | None]]:
         """By state, by name; None where nothing is told."""
+        if (name, stage) in self.known:
+            return self.known[name, stage]
         rows, character = self.rows(name, stage) or {}, self.t["characters"][name]
         size, base = len(character["states"]), self.set["base_mass"]
         right = (1 - character["misread"] * self.set["misread_scale"]) * self.set["reliability"]
@@ -58,6 +61,7 @@ class Twin:
                 p.append(None if one is None or two is None else (one + two) / 2)
             p.append((sum(told) / len(told) + 1 / size) / 2)
             found.append([None if v is None else right * v + (1 - right) * (1 - v) / (size - 1) for v in p])
+        self.known[name, stage] = found
         return found
 
     def density(self, name: str, stage: str, x: float, leaves: int) -> list[float | None]:
@@ -185,12 +189,24 @@ class Twin:
         sums = [math.fsum(row[k] for row in full) for k in range(len(self.names))]
         return [[v / s for v, s in zip(row, sums, strict=True)] for row in full], known
 
+    def raised(self, name: str, stage: str, region: str | None, before: int) -> tuple[list[list[float]], list[bool]]:
+        """The outcomes after `before` other looks of the same group."""
+        key = (name, stage, region, before)
+        if key not in self.known:
+            told = self.t["stages"][stage]
+            weight = told["temper"] / (1 + before * self.set["overlap_correlation"])
+            rows, known = self.outcomes(name, stage, told["priors"][region or ""])
+            powers = [[math.exp(weight * math.log(max(v, FLOOR))) for v in row] for row in rows]
+            sums = [math.fsum(row[k] for row in powers) for k in range(len(self.names))]
+            self.known[key] = [[v / s for v, s in zip(row, sums, strict=True)] for row in powers], known
+        return self.known[key]
+
     def next_looks(
         self, p: list[float], looks: dict[str, Any], stage: str, region: str | None
     ) -> tuple[list[tuple[str, float]], bool]:
         """Looks with their gain, best first; whether none is worth its seconds."""
         told = self.t["stages"][stage]
-        prior, loss = told["priors"][region or ""], told["loss"]
+        loss = told["loss"]
         asked = list(looks)
         coarse = {self.binned(name) for name in asked} - {None}
         now = self.value(p, loss)
@@ -200,13 +216,10 @@ class Twin:
                 continue
             group = self.overlap(name)
             before = sum(self.overlap(other) == group for other in asked) if group else 0
-            weight = told["temper"] / (1 + before * self.set["overlap_correlation"])
-            rows, known = self.outcomes(name, stage, prior)
-            raised = [[math.exp(weight * math.log(max(v, FLOOR))) for v in row] for row in rows]
-            sums = [math.fsum(row[k] for row in raised) for k in range(len(p))]
+            rows, known = self.raised(name, stage, region, before)
             after = 0.0
-            for row in raised:
-                joint = [v / s * q for v, s, q in zip(row, sums, p, strict=True)]
+            for row in rows:
+                joint = [v * q for v, q in zip(row, p, strict=True)]
                 mass = math.fsum(joint)
                 if mass > FLOOR:
                     after += mass * self.value([v / mass for v in joint], loss)
