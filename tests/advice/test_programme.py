@@ -65,7 +65,7 @@ def station(rain: float = 20.0, tmin: float = 14.0, tmax: float = 28.0, years: i
 def site(made: Reading | None = None, *, weather: StationRecord | None = None, done: tuple[DoneLine, ...] = (),
          state: str | None = None, region: str = "CB", **facts: Any) -> Reading:  # fmt: skip
     reading = made or cases.escapes()
-    place = Place(name="North Eighty", ground="field", state=state, region=region, traits=TRAITS)
+    place = Place(name="North Eighty", ground="field", state=state, region=region, crop="soybean", traits=TRAITS)
     windows = (Window("height_10_cm", "AMATU", None, None, None, 0.0, "spray"),)
     return replace(
         reading, place=place, windows=windows, done=done, station=weather, facts={**reading.facts, **facts},
@@ -153,6 +153,15 @@ def test_what_was_sprayed_this_season_stands_before_the_plan() -> None:
 
 
 # --------------------------------------------------------------------------------------------- the crop, residuals
+
+
+@pytest.mark.parametrize(
+    ("crop", "year", "told"), [("soybean", 2026, False), ("soybean", 2027, True), ("corn", 2026, True)]
+)
+def test_traits_on_record_are_those_of_this_seasons_crop(crop: str, year: int, told: bool) -> None:
+    made = plan(post("10, 14"), crop=crop)
+    found = rules(check_programme(made, flora=FLORA, reading=site(traits_known=True), year=year), 0)
+    assert ("trait_unknown" in found) is told
 
 
 def test_nothing_goes_over_a_crop_with_unknown_traits() -> None:

@@ -109,7 +109,9 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     ),
     "clean_the_combine": (cases.escapes, {"harvest_near": True}, {"harvest_near": False}),
     "where_the_combine_went": (
-        cases.escapes, {"seed_dark_seen": True, "harvested": True, "harvested_days": 9.0}, {"harvested_days": 22.0},
+        cases.escapes,
+        {"seed_dark_seen": True, "harvested": True, "harvested_days": 9.0},
+        {"harvested_days": 22.0},
     ),
     "plan_the_stubble": (
         cases.escapes,

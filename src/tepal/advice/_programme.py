@@ -78,7 +78,7 @@ def check_programme(
     year
         The year of the plan's first season; that of the reading where not given.
     traits
-        Herbicide traits of the seed: [] none, None: not known (the reading's where it has them).
+        Herbicide traits of the seed: [] none, None: not known (the reading's, where its crop of the season is planned).
     state, region
         Where there is no reading: two letters; SE, CB, UM, SP or NE.
 
@@ -96,8 +96,6 @@ def check_programme(
         )
     taxon = flora.taxon(plan.taxon, where=plan.name).code if plan else _leading(reading, flora)
     here = population(taxon, plan=plan, reading=reading, state=state, region=region)
-    if traits is None and reading is not None and reading.facts["traits_known"]:
-        traits = reading.place.traits
     weather = PlanWeather(reading, flora, taxon) if reading is not None else None
     first = year if year is not None else reading.as_of.year if reading is not None else date.today().year
     seasons = planned(plan, year=first, region=here.region, flora=flora) if plan else ()
@@ -105,11 +103,29 @@ def check_programme(
     checked = []
     before: tuple[CheckedPass, ...] = done if reading is not None and first == reading.as_of.year else ()
     for season in seasons:
-        passes = _checked(season.passes, before, here, flora, weather, crop=season.crop, traits=traits)
+        passes = _checked(
+            season.passes,
+            before,
+            here,
+            flora,
+            weather,
+            crop=season.crop,
+            traits=_traits(season, traits, reading, flora),
+        )
         checked.append(CheckedSeason(season, passes, of_season(season, [(p.one, p.verdicts) for p in passes], flora)))
         before = passes
     has_weather = reading is not None and reading.station is not None
     return ProgrammeCheck(plan.name if plan else "", taxon, here, done, tuple(checked), has_weather)
+
+
+def _traits(
+    season: PlannedSeason, told: Sequence[str] | None, reading: Reading | None, flora: Flora
+) -> Sequence[str] | None:
+    """The seed's traits: as told; else those on record, where it is this season's crop that is planned."""
+    if told is not None or reading is None or not reading.facts["traits_known"]:
+        return told
+    same = season.year == reading.as_of.year and flora.crop(season.crop) is flora.crop(reading.place.crop)
+    return (reading.place.traits or ()) if same else None
 
 
 def _leading(reading: Reading | None, flora: Flora) -> str:
