@@ -7,8 +7,11 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from typing import Any, Protocol, TypeVar
 
+from tepal.tables import Refused
+
 Job = TypeVar("Job")
 Done = TypeVar("Done")
+_PATIENCE_S = 10
 
 
 class Runs(Protocol):
@@ -43,9 +46,20 @@ class Cluster:
         self.address = address
 
     def map(self, function: Callable[[Job], Done], jobs: Iterable[Job]) -> Iterator[Done]:
-        from distributed import Client
-
-        with Client(self.address) as client:  # type: ignore[no-untyped-call]
+        with self._client() as client:
             futures: list[Any] = client.map(function, list(jobs), pure=False, retries=3)
             for future in futures:
                 yield future.result()
+
+    def _client(self) -> Any:
+        try:
+            from distributed import Client
+        except ImportError:
+            raise Refused("`distributed` is not installed", where="command line", rule="A cluster is reached by it.",
+                          step="Install it, or use --workers.") from None  # fmt: skip
+        try:
+            return Client(self.address, timeout=_PATIENCE_S)  # type: ignore[no-untyped-call]
+        except (OSError, ValueError, TimeoutError):
+            raise Refused(f"no cluster answers at {self.address}", where="command line",
+                          rule="A scheduler listens there.",
+                          step="Start it with `dask scheduler`, or correct the address.") from None  # fmt: skip

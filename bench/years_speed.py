@@ -1,0 +1,191 @@
+"""How fast `tepal.years` is: against a plain vectorised numpy version of the same model, and two processes against one.
+
+Both play 10,000 replicates through 20 years at 3 loci with 5 cohorts, in this process, one after the other, by
+processor time. The plain version is what one would write first: arrays of replicates by genotypes, `rng.binomial` and
+`rng.poisson` for every number, one generator, no blocks. It is given the season's plan ready made; ours has to make
+it. Run: OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python bench/years_speed.py
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
+import numpy as np
+
+from results import put
+from tepal.flora import load
+from tepal.programme import read_programme_text
+from tepal.years import InTurn, project
+from tepal.years._genes import gamete_shares, hardy_weinberg, mated, meiosis
+from tepal.years._loci import loci_of
+from tepal.years._luck import Luck
+from tepal.years._plan import plan_of
+from tepal.years._values import Published, Values
+
+REPLICATES, YEARS, ROUNDS, PROGRAMMES = 10_000, 20, 3, 12
+TEXT = """
+taxon = "AMATU"
+[start]
+seedbank_m2 = [300, 3000]
+[resistance.9]
+allele_share = [0.1, 0.4]
+[resistance.14]
+allele_share = [0.001, 0.01]
+[resistance.10]
+allele_share = [1e-7, 1e-5]
+[[season]]
+crop = "soybean"
+  [[season.residual]]
+  groups = [14]
+  [[season.post]]
+  groups = [9, 10]
+  height_cm = 8
+  [[season.pull]]
+  share = 0.5
+  [season.harvest]
+  seed_control = "mill"
+[[season]]
+crop = "corn"
+  [[season.post]]
+  groups = [9]
+  height_cm = 10
+"""
+
+
+def plain(values: Values, loci, plans, *, outside: np.ndarray, area: float, start: np.ndarray) -> np.ndarray:
+    """Seed per m2 at the end of each year, (R, years): the same processes, written down as they come."""
+    rng = np.random.default_rng(1)
+    n = len(start)
+    top = rng.poisson(np.minimum((start * area)[:, None] * hardy_weinberg(loci.start), 1e15))
+    deep = np.zeros_like(top)
+    share = meiosis(loci.count)
+    told = np.empty((n, YEARS))
+
+    def some(count, chance):
+        return rng.binomial(count, np.clip(np.broadcast_to(chance, count.shape), 0.0, 1.0))
+
+    for year in range(YEARS):
+        plan = plans[year % len(plans)]
+        emerges = values.emerges * np.exp(values.year_to_year * rng.standard_normal(n)) * plan.emergence_left
+        up = some(top, emerges[:, None])
+        top = top - up
+        setting = np.empty(plan.in_turn.shape, dtype=np.int64)
+        left = up
+        for cohort in range(setting.shape[1]):
+            setting[:, cohort] = some(left, plan.in_turn[:, cohort])
+            left = left - setting[:, cohort]
+        mothers = some(setting, values.bears[:, None, None])
+        crowd = np.einsum("nkg,nk->n", setting, plan.size) / area
+        each = values.seeds_alone(plan.crop) * np.exp(values.year_to_year * rng.standard_normal(n))
+        each = each / (1 + values.crowding(plan.crop) * crowd)
+        eggs = np.einsum("nkg,nk->ng", mothers, plan.size) * loci.kept * each[:, None]
+        grains = (np.einsum("nkg,nk->ng", setting - mothers, plan.size) * loci.kept) @ share
+        total = grains.sum(axis=1, keepdims=True)
+        near = np.divide(grains, total, out=np.zeros_like(grains), where=total > 0)
+        far = np.where(total == 0, 1.0, values.pollen_from_outside[:, None])
+        seed = mated(eggs @ share, (1 - far) * near + far * outside) * (1 - plan.kept_out[:, None])
+        new = rng.poisson(seed * ((1 - values.eaten) * values.survives)[:, None])
+        top = some(top, values.survives[:, None]) + new
+        deep = some(deep, values.survives_deep[:, None])
+        told[:, year] = (top + deep).sum(axis=1) / area
+    return told
+
+
+def measure_plain(flora) -> tuple[float, np.ndarray]:
+    programme = read_programme_text(TEXT, name="speed.toml")
+    luck = Luck(1, 0, REPLICATES)
+    values = Values(Published.of(flora, "AMATU"), programme, luck)
+    loci = loci_of(programme, values)
+    plans = [plan_of(season, values, loci, 76.0) for season in programme.season]
+    start = programme.start.seedbank_m2.draws(luck.of("seedbank"), REPLICATES)
+    began = time.process_time()
+    told = plain(
+        values, loci, plans, outside=gamete_shares(loci.start), area=programme.field.hectares * 1e4, start=start
+    )
+    return time.process_time() - began, told
+
+
+def measure_ours(flora) -> tuple[float, np.ndarray]:
+    programme = read_programme_text(TEXT, name="speed.toml")
+    began = time.process_time()
+    done = project([programme], flora=flora, years=YEARS, replicates=REPLICATES)[0]
+    return time.process_time() - began, done.tracks.seedbank_m2
+
+
+def memory() -> float:
+    """MB at most of a process of its own that plays ours alone."""
+    asked = (
+        "import resource, sys; sys.path.insert(0, 'bench'); import years_speed as y; from tepal.flora import load; "
+        "y.measure_ours(load()); print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    )
+    return float(subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True).stdout)
+
+
+class Counted:
+    """Processes that also tell how long each of them worked, starting up included."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[int, float] = {}
+
+    def map(self, function, jobs):
+        with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+            for pid, seconds, answer in pool.map(_timed, [(function, job) for job in jobs]):
+                self.seconds[pid] = seconds
+                yield answer
+
+
+def _timed(asked):
+    function, job = asked
+    answer = function(job)
+    return os.getpid(), time.process_time(), answer
+
+
+def two_processes(flora) -> tuple[float, float, float, float]:
+    """Processor seconds: one process; the busier of two, and the parent beside them; wall seconds one and two."""
+    many = [read_programme_text(f'name = "{i}"\n{TEXT}', name="speed.toml") for i in range(PROGRAMMES)]
+    began = time.process_time()
+    project(many, flora=flora, years=YEARS, replicates=REPLICATES, runs=InTurn())
+    one = time.process_time() - began
+    counted, began = Counted(), time.process_time()
+    project(many, flora=flora, years=YEARS, replicates=REPLICATES, runs=counted)
+    parent = time.process_time() - began
+    return one, max(counted.seconds.values()), parent, one / (max(counted.seconds.values()) + parent)
+
+
+def main() -> None:
+    megabytes = memory()  # first: a process started later would be told the peak of this one
+    flora = load()
+    ours, theirs = [], []
+    for _ in range(ROUNDS):  # in turn, so that a busy spell of the machine meets both
+        seconds, told = measure_ours(flora)
+        ours.append(seconds)
+        seconds, other = measure_plain(flora)
+        theirs.append(seconds)
+    middle = [np.median(np.log10(each[:, -1] + 0.1)) for each in (told, other)]
+    one, busier, parent, gain = two_processes(flora)
+    lines = [
+        "## years: speed",
+        "",
+        f"{REPLICATES:,} replicates x {YEARS} years x 3 loci x 5 cohorts, processor seconds, least of {ROUNDS} runs in "
+        "turn in one process. `bench/years_speed.py`.",
+        "",
+        "| | seconds | median log10 seed per m2 in the last year |",
+        "|---|---|---|",
+        f"| tepal.years | {min(ours):.2f} | {middle[0]:.2f} |",
+        f"| plain numpy, every number by `rng.binomial` | {min(theirs):.2f} | {middle[1]:.2f} |",
+        "",
+        f"At most {megabytes:.0f} MB. {PROGRAMMES} such programmes: one process {one:.1f} s; of two the busier worked "
+        f"{busier:.1f} s, starting up included, and the parent {parent:.1f} s: {gain:.2f} times as fast where each has "
+        "a core to itself.",
+    ]
+    put("years-speed", "\n".join(lines))
+    print("\n".join(lines))
+
+
+if __name__ == "__main__":
+    main()
