@@ -189,3 +189,10 @@ def test_flowers_seen_far_too_early_are_believed(weather: Weather) -> None:
     late = date(2005, 9, 20)
     none = ask(weather, late, Sighting(late, flowering=False))
     assert middle(none, "flowers") > 262 - 4
+
+
+@pytest.mark.filterwarnings("error")
+def test_tall_plants_after_all_ground_was_worked_are_hardly_possible_and_no_error(weather: Weather) -> None:
+    worked = date(2005, 6, 10)
+    found = ask(weather, worked, Sighting(worked, height_cm=60), tilled=(worked,))
+    assert np.isfinite(found.agreement)

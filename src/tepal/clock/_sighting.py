@@ -32,6 +32,8 @@ OVERLOOKED_SHARE = 0.01
 _OVERLOOKED_CM = 2.0
 # Added to heights before their logarithm: below it, nobody measures.
 _NOTHING_CM = 0.5
+# Where no plant is left to come at all, as if the next one were this warmth away: hardly possible, and still a number.
+_FARTHEST_DD = 1500.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +190,7 @@ def _height(
     reached = upper_point(plants.stalk_cm(day), plants.weight, is_up, share)
     # Where none is up, the first plant's missing warmth stands in, so that members nearer to the truth weigh more.
     to_come = np.where(plants.worked > day, plants.age_dd(day), -np.inf).max(axis=1)
-    missing = 0.5 * np.exp(np.minimum(to_come, 0.0) / 50)
+    missing = 0.5 * np.exp(np.clip(to_come, -_FARTHEST_DD, 0.0) / 50)
     model = np.where(is_up.any(axis=1), np.maximum(reached, 0.0) + _NOTHING_CM, missing)
     off = (np.log(model) - np.log(height_cm + _NOTHING_CM)) / sd
     return np.asarray(-0.5 * np.maximum(off, 0.0 if at_most else -np.inf) ** 2)
