@@ -77,7 +77,14 @@ def test_words_say_what_is_left(files, capsys):
 
 
 REFUSED = [
-    (["--sigma", "5"], "not built yet"),
+    (["--sigma", "5"], "neither --minutes nor --walked"),
+    (["--sigma", "5", "--minutes", "0"], "minutes 0"),
+    (["--sigma", "-1", "--minutes", "30"], "sigma -1"),
+    (["--minutes", "30"], "--sigma"),
+    (["--sigma", "5", "--minutes", "30", "--back"], "--from"),
+    (["--sigma", "5", "--minutes", "30", "--from", "here"], "longitude,latitude"),
+    (["--sigma", "5", "--minutes", "30", "--from", "-98,41"], "from the site"),
+    (["--sigma", "5", "--minutes", "30", "--walked", "t.gpx"], "both"),
     (["--walked", "t.gpx"], "--sigma"),
     (["--walked", "missing.gpx", "--sigma", "5"], "cannot be read"),
     (["--walked", "bad.gpx", "--sigma", "5"], "XML"),

@@ -9,6 +9,10 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 
+# One patch, as planning and absence take it (judgement): so many plants, normal about its center.
+PATCH_PLANTS = 20
+PATCH_SD_M = 8.0
+
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
@@ -22,7 +26,7 @@ class Assumed:
     prior_present: float = 0.5
     most_plants: int = 200
     clustered: float = 0.5
-    cluster_sd_m: float = 8.0
+    cluster_sd_m: float = PATCH_SD_M
 
     def plants(self) -> tuple[FloatArray, FloatArray]:
         """Numbers of plants on an infested site and their chances, each of shape = (most_plants,)."""

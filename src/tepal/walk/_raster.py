@@ -18,7 +18,9 @@ _MOST_CELLS = 1_200_000
 # Steps beyond which the grid would no longer resolve a cluster of sd 8 m, whatever the width of sight.
 _COARSEST_M = 2.5
 # A plant at seven widths is seen with probability 2e-11: it need not be looked up.
-_OUT_OF_SIGHT = 7.0
+OUT_OF_SIGHT = 7.0
+# Parts of a site farther apart than this have a grid each: no cluster and no sight reaches across.
+_APART_M = 150.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,17 +36,26 @@ class Raster:
     inside: FloatArray
 
     @classmethod
-    def of(cls, boundary: BaseGeometry, sigma_m: float) -> Raster:
+    def of(cls, boundary: BaseGeometry, sigma_m: float, *, most_cells: int = _MOST_CELLS) -> Raster:
         """A grid fine enough for the width of sight `sigma_m`, within the limit of cells."""
+        return cls._with_step(boundary, _step([boundary], sigma_m, most_cells))
+
+    @classmethod
+    def each(cls, boundary: BaseGeometry, sigma_m: float, *, most_cells: int = _MOST_CELLS) -> tuple[Raster, ...]:
+        """One grid for each group of parts that lie near each other, all of one step.
+
+        The box around two distant parts is mostly neither; a grid over it would be too coarse for both.
+        """
+        groups = _near_each_other(boundary)
+        step = _step(groups, sigma_m, most_cells)
+        return tuple(cls._with_step(group, step) for group in groups)
+
+    @classmethod
+    def _with_step(cls, boundary: BaseGeometry, step: float) -> Raster:
         west, south, east, north = boundary.bounds
-        box = max(east - west, 1e-9) * max(north - south, 1e-9)
-        step = max(min(sigma_m / 2, _COARSEST_M), math.sqrt(box / _MOST_CELLS))
-        # A sliver narrower than the step would vanish: at least 40 cells across the shorter side, while they fit.
-        step = min(step, max(min(east - west, north - south) / 40, math.sqrt(box / _MOST_CELLS)))
         x = np.asarray(west + (np.arange(max(1, math.ceil((east - west) / step))) + 0.5) * step)
         y = np.asarray(south + (np.arange(max(1, math.ceil((north - south) / step))) + 0.5) * step)
-        shapely.prepare(boundary)
-        inside = shapely.contains_xy(boundary, x[None, :], y[:, None]).astype(np.float64)
+        inside = _filled(boundary, x, y, step).astype(np.float64)
         for array in (x, y, inside):
             array.setflags(write=False)
         return cls(x, y, step, inside)
@@ -53,59 +64,116 @@ class Raster:
         """Plants per area relative to 1 outside all zones; the greatest where zones overlap. Zero off the site."""
         best = np.full(self.inside.shape, -np.inf)
         for area, weight in zones:
-            shapely.prepare(area)
-            best[shapely.contains_xy(area, self.x[None, :], self.y[:, None]) & (best < weight)] = weight
+            best[_filled(area, self.x, self.y, self.step) & (best < weight)] = weight
         return np.where(np.isinf(best), 1.0, best) * self.inside
 
-    def seen(self, tracks: Sequence[FloatArray], sigma_m: float) -> FloatArray:
-        """Chance that a plant in each cell was seen, exp(-d²/2S²), d to the nearest point of any track."""
-        chance = np.zeros(self.inside.shape)
-        points = [_densified(track, sigma_m) for track in tracks if len(track)]
-        if not points:
-            return chance
-        rows, columns = np.nonzero(self.inside)
-        reach = _OUT_OF_SIGHT * sigma_m
-        # Only cells near the track's own box are asked for: most of a large site often is far from the walk.
-        route = np.concatenate(points)
-        near = (
-            (self.x[columns] >= route[:, 0].min() - reach)
-            & (self.x[columns] <= route[:, 0].max() + reach)
-            & (self.y[rows] >= route[:, 1].min() - reach)
-            & (self.y[rows] <= route[:, 1].max() + reach)
-        )
-        rows, columns = rows[near], columns[near]
-        if rows.size:
-            from scipy.spatial import cKDTree  # here, as most readings never come this far and it is slow to load
+    def seen(self, tracks: Sequence[FloatArray], sigma_m: float, *, reach: float = OUT_OF_SIGHT) -> FloatArray:
+        """Chance that a plant in each cell was seen, exp(-d²/2S²), d to the nearest point of any track; 0 off the site.
 
-            distance, _ = cKDTree(route).query(
-                np.column_stack([self.x[columns], self.y[rows]]), distance_upper_bound=reach
-            )
-            chance[rows, columns] = np.where(
-                np.isfinite(distance), np.exp(-0.5 * (np.minimum(distance, reach) / sigma_m) ** 2), 0.0
-            )
+        Beyond `reach` widths of sight it is 0.
+        """
+        square = self.square_distance(tracks, reach * sigma_m)
+        chance = np.zeros(square.shape)
+        near = np.isfinite(square) & (self.inside > 0)
+        chance[near] = np.exp(-0.5 / sigma_m**2 * square[near])
         return chance
+
+    def square_distance(self, tracks: Sequence[FloatArray], reach_m: float) -> FloatArray:
+        """Squared metres from each cell to the nearest point of any track; infinite where that is beyond reach."""
+        best = np.full(self.inside.shape, np.inf)
+        pieces = [_pieces(np.asarray(track, dtype=np.float64).reshape(-1, 2), reach_m) for track in tracks]
+        pieces = [piece for piece in pieces if len(piece)]
+        if not pieces:
+            return best
+        every = np.concatenate(pieces)
+        low = np.minimum(every[:, :2], every[:, 2:]) - reach_m
+        high = np.maximum(every[:, :2], every[:, 2:]) + reach_m
+        first = np.ceil((low - (self.x[0], self.y[0])) / self.step).astype(np.int64).clip(0)
+        last = (np.floor((high - (self.x[0], self.y[0])) / self.step).astype(np.int64) + 1).clip(0)
+        # A window about each short piece: only cells that a piece can reach are ever asked for.
+        for (ax, ay, bx, by), (c0, r0), (c1, r1) in zip(every.tolist(), first.tolist(), last.tolist(), strict=True):
+            window = best[r0:r1, c0:c1]
+            if not window.size:
+                continue
+            dx, dy, ux, uy = self.x[c0:c1] - ax, self.y[r0:r1] - ay, bx - ax, by - ay
+            length2 = ux * ux + uy * uy
+            # |p - a|² - 2 t (p - a)·u + t² |u|², with t the nearest place on the piece
+            square = (dy * dy)[:, None] + dx * dx
+            if length2 > 0:
+                along = (dy * uy)[:, None] + dx * ux
+                t = np.clip(along / length2, 0.0, 1.0)
+                square += t * (t * length2 - 2 * along)
+            np.minimum(window, square, out=window)
+        best[best > reach_m * reach_m] = np.inf
+        np.maximum(best, 0.0, out=best)
+        return best
 
     def cluster_mean(self, values: FloatArray, sd_m: float) -> FloatArray:
         """Mean of `values` over a normal cluster centred in each cell, its plants all within the site."""
-        from scipy.ndimage import gaussian_filter  # here, for the same reason
+        from scipy.ndimage import gaussian_filter  # here, as most readings never come this far and it is slow to load
 
         sd = sd_m / self.step
         over = gaussian_filter(values * self.inside, sd, mode="constant", truncate=5)
         share = gaussian_filter(self.inside, sd, mode="constant", truncate=5)
-        return np.divide(over, share, out=np.zeros_like(over), where=share > 1e-12)
+        return np.asarray(np.divide(over, share, out=np.zeros_like(over), where=share > 1e-12))
 
 
-def _densified(track: FloatArray, sigma_m: float) -> FloatArray:
-    # Points every sigma/8: the nearest of them is at most sigma/16 along from the nearest point of the line, which
-    # lowers a chance of 1 by at most 0.2 %, and by 0.07 % on average.
-    track = np.asarray(track, dtype=np.float64).reshape(-1, 2)
-    if len(track) == 1:
-        return track
-    legs = np.hypot(*np.diff(track, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(legs)])
-    length = float(along[-1])
-    if length == 0:
-        return track[:1]
-    step = max(sigma_m / 8, length / 400_000)
-    at = np.union1d(np.linspace(0, length, math.ceil(length / step) + 1), along)
-    return np.column_stack([np.interp(at, along, track[:, 0]), np.interp(at, along, track[:, 1])])
+def _step(groups: Sequence[BaseGeometry], sigma_m: float, most_cells: int) -> float:
+    sides = [(max(g.bounds[2] - g.bounds[0], 1e-9), max(g.bounds[3] - g.bounds[1], 1e-9)) for g in groups]
+    least = math.sqrt(sum(width * height for width, height in sides) / most_cells)
+    # A sliver narrower than the step would vanish: at least 40 cells across the shorter side, while they fit.
+    across = min(min(pair) for pair in sides) / 40
+    # So would a narrow rim; twice its area over its edge is its width.
+    across = min(across, min(2 * g.area / g.length for g in groups) / 6)
+    return min(max(min(sigma_m / 2, _COARSEST_M), least), max(across, least))
+
+
+def _near_each_other(boundary: BaseGeometry) -> list[BaseGeometry]:
+    parts = list(shapely.get_parts(boundary))
+    if len(parts) < 2:
+        return [boundary]
+    groups: list[list[BaseGeometry]] = []
+    for part in parts:
+        reach = shapely.box(*part.bounds).buffer(_APART_M)
+        touching = [group for group in groups if any(reach.intersects(shapely.box(*other.bounds)) for other in group)]
+        groups = [group for group in groups if group not in touching]
+        groups.append([part, *(other for group in touching for other in group)])
+    return [shapely.MultiPolygon(shapely.get_parts(group).tolist()) for group in groups]
+
+
+def _filled(area: BaseGeometry, x: FloatArray, y: FloatArray, step: float) -> npt.NDArray[np.bool_]:
+    """Whether each cell centre lies in an area: along each row, inside and outside change at every edge."""
+    rings = shapely.get_rings(shapely.get_parts(area))
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    whole = ring[1:] == ring[:-1]
+    a, b = points[:-1][whole], points[1:][whole]
+    first = np.ceil((np.minimum(a[:, 1], b[:, 1]) - y[0]) / step).astype(np.int64).clip(0, len(y))
+    last = np.ceil((np.maximum(a[:, 1], b[:, 1]) - y[0]) / step).astype(np.int64).clip(0, len(y))
+    times = last - first
+    edge = np.repeat(np.arange(len(a)), times)
+    row = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times) + first[edge]
+    if not row.size:
+        return np.zeros((len(y), len(x)), dtype=bool)
+    slope = (b[edge, 0] - a[edge, 0]) / (b[edge, 1] - a[edge, 1])
+    crossing = a[edge, 0] + (y[row] - a[edge, 1]) * slope
+    column = np.ceil((crossing - x[0]) / step).astype(np.int64).clip(0, len(x))
+    changes = np.bincount(row * (len(x) + 1) + column, minlength=len(y) * (len(x) + 1))
+    return np.asarray(np.cumsum(changes.reshape(len(y), -1)[:, :-1], axis=1) % 2 == 1)
+
+
+def _pieces(track: FloatArray, reach_m: float) -> FloatArray:
+    """The track as short straight pieces, shape = (n, 4): from x, y to x, y."""
+    if not len(track):
+        return np.empty((0, 4))
+    if len(track) == 1 or not np.ptp(track, axis=0).any():
+        return np.concatenate([track[0], track[0]])[None, :]
+    if len(track) > 50:
+        # A receiver writes a point a second: merging what is straight within a fiftieth of the sight spares most.
+        track = shapely.get_coordinates(shapely.simplify(shapely.LineString(track), reach_m / OUT_OF_SIGHT / 50))
+    a, b = track[:-1], track[1:]
+    times = np.maximum(1, np.ceil(np.hypot(*(b - a).T) / reach_m).astype(np.int64))
+    leg = np.repeat(np.arange(len(a)), times)
+    nth = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times)
+    step = ((b - a) / times[:, None])[leg]
+    start = a[leg] + step * nth[:, None]
+    return np.column_stack([start, start + step])

@@ -1,0 +1,55 @@
+"""What `tepal walk --walked` says: how sure that there are none."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from tepal.cli import _out
+
+if TYPE_CHECKING:
+    from tepal.walk import Absence
+
+
+def plain(result: Absence) -> dict[str, Any]:
+    """As JSON values."""
+    return {
+        "p_present": result.p_present,
+        "density_upper95_per_ha": result.density_upper95_per_ha,
+        "seen_share": result.seen_share,
+        "assumed": result.assumed.in_words(),
+        "found": result.found,
+        "walked_m": result.walked_m,
+        "hectares": result.hectares,
+    }
+
+
+def tell(result: Absence, *, default_prior: bool) -> None:
+    from tepal.words import Words
+
+    words = Words()
+    if result.found:
+        _out.say(words.plural("You found one: they are there.", "You found {count}: they are there.", result.found))
+    elif result.density_upper95_per_ha is None:
+        _out.say("The walk saw nothing of this site, so it says nothing about it.")
+    else:
+        _out.say(
+            words.t(
+                "You saw none in the part you walked. That leaves {chance} that some are there.",
+                chance=words.chance(result.p_present),
+            )
+        )
+    _out.say(
+        words.t(
+            "You walked {length} and saw {share} % of the site as well as if you had stood on it.",
+            length=words.length(result.walked_m),
+            share=words.number(100 * result.seen_share, 0 if result.seen_share > 0.1 else 1),
+        )
+    )
+    if result.density_upper95_per_ha is not None:
+        most = result.density_upper95_per_ha * result.hectares
+        _out.say(
+            words.t("On the whole site there are, with 19 chances in 20, no more than {n} plants.", n=words.about(most))
+        )
+    if default_prior:
+        _out.say("An even chance before the walk was taken because no --prior-present was given: set your own.")
+    _out.say(result.assumed.in_words())

@@ -1,0 +1,78 @@
+"""The files of `tepal walk`: boundaries, tracks, risk zones."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from tepal.tables import Refused, Where
+
+if TYPE_CHECKING:
+    from tepal.ground import Frame
+    from tepal.walk import RiskZone
+
+
+def track_of(path: Path) -> list[Any]:
+    import numpy as np
+
+    from tepal.ground import line_from_geojson
+
+    raw = _bytes(path)
+    if raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
+        from tepal.ledger.formats._gpx import read_gpx_tracks
+
+        return list(read_gpx_tracks(raw, where=path.name))
+    lines = line_from_geojson(_parsed(raw, path), where=path.name)
+    return [np.asarray(line.coords)[:, :2] for line in lines.geoms]
+
+
+def zones_of(path: Path, frame: Frame) -> list[RiskZone]:
+    from tepal.ground import boundary_from_geojson
+    from tepal.walk import RiskZone
+
+    data = geojson_of(path)
+    features = data.get("features") if data.get("type") == "FeatureCollection" else [data]
+    zones = []
+    for number, feature in enumerate(features or [], start=1):
+        properties = feature.get("properties") if isinstance(feature, dict) else None
+        weight = (properties or {}).get("weight")
+        if isinstance(weight, bool) or not isinstance(weight, (int, float)):
+            raise Refused(
+                f"feature {number} has weight {weight!r}",
+                where=path.name,
+                rule="Each polygon has a number `weight`: plants per area relative to 1 outside.",
+                step="Add it.",
+            )
+        area = frame.geometry_to_metres(boundary_from_geojson(feature, where=path.name))
+        zones.append(RiskZone(area, float(weight)))
+    return zones
+
+
+def geojson_of(path: Path) -> dict[str, Any]:
+    return _parsed(_bytes(path), path)
+
+
+def _parsed(raw: bytes, path: Path) -> dict[str, Any]:
+    try:
+        data = json.loads(raw)
+    except ValueError as problem:
+        line = problem.lineno if isinstance(problem, json.JSONDecodeError) else None
+        raise Refused(
+            "this is no JSON", where=Where(path.name, line), rule="GeoJSON is needed here.", step="Export it again."
+        ) from None
+    if not isinstance(data, dict):
+        raise Refused("this is no GeoJSON", where=path.name, rule="GeoJSON is an object.", step="Export it again.")
+    return data
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as problem:
+        raise Refused(
+            f"the file cannot be read: {problem.strerror or problem}",
+            where=path.name,
+            rule="A readable file is needed.",
+            step="Check the name and the rights.",
+        ) from None

@@ -1,0 +1,119 @@
+"""What a route would find: one plant, one patch, and the share of each zone that it sees."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+from shapely.geometry.base import BaseGeometry
+
+from tepal.walk._assumed import PATCH_PLANTS, PATCH_SD_M
+from tepal.walk._raster import Raster
+
+FloatArray = npt.NDArray[np.float64]
+
+# The sight beyond this many widths gives a ten-thousandth of what a route finds.
+_REACH = 4.5
+# Cells for a patch of sd 8 m need not be finer than this.
+_PATCH_CELL_M = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Score:
+    """The site's grids with their weights; everything that a route finds is asked here."""
+
+    grids: tuple[Raster, ...]
+    weights: tuple[FloatArray, ...]
+    sigma_m: float
+
+    @classmethod
+    def of(cls, site: BaseGeometry, prior: Sequence[tuple[BaseGeometry, float]], sigma_m: float) -> Score:
+        grids = Raster.each(site, sigma_m)
+        return cls(grids, tuple(grid.weights(prior) for grid in grids), sigma_m)
+
+    @cached_property
+    def mass(self) -> float:
+        """The weight of all cells."""
+        return float(sum(weight.sum() for weight in self.weights))
+
+    def seen(self, route: FloatArray) -> tuple[FloatArray, ...]:
+        """Chance of seeing a plant in each cell of each grid."""
+        return tuple(grid.seen([route], self.sigma_m, reach=_REACH) for grid in self.grids)
+
+    def plant(self, seen: Sequence[FloatArray]) -> float:
+        """Chance of seeing one plant that falls by weight."""
+        return float(sum(np.vdot(w, q) for w, q in zip(self.weights, seen, strict=True))) / self.mass
+
+    def patch(self, seen: Sequence[FloatArray]) -> float:
+        """Chance of seeing at least one plant of a patch whose center falls by weight; its plants stand on the site."""
+        found = 0.0
+        for grid, weight, q in zip(self.grids, self.weights, seen, strict=True):
+            k = max(1, int(_PATCH_CELL_M / grid.step))
+            coarse = Raster(grid.x, grid.y, grid.step * k, _blocks(grid.inside, k) / k**2)
+            inside = np.where(coarse.inside > 0, coarse.inside, 1.0)
+            mean = np.clip(coarse.cluster_mean(_blocks(q, k) / k**2 / inside, PATCH_SD_M), 0.0, 1.0)
+            found += float(np.vdot(_blocks(weight, k), 1 - (1 - mean) ** PATCH_PLANTS))
+        return found / self.mass
+
+    @cached_property
+    def worth(self) -> tuple[FloatArray, ...]:
+        """What a metre walked through each cell finds where nothing was seen yet, in square metres of weight 1."""
+        from scipy.ndimage import gaussian_filter
+
+        per_metre = self.sigma_m * math.sqrt(2 * math.pi)
+        return tuple(
+            per_metre * gaussian_filter(weight, self.sigma_m / grid.step, mode="constant", truncate=3)
+            for grid, weight in zip(self.grids, self.weights, strict=True)
+        )
+
+    def worth_of(self, passes: Sequence[FloatArray]) -> FloatArray:
+        """What each pass finds if walked alone, shape = (n,)."""
+        spacing = max(self.grids[0].step, self.sigma_m / 2)
+        places, share, owner = [], [], []
+        for nth, points in enumerate(passes):
+            legs = np.hypot(*np.diff(points, axis=0).T)
+            along = np.concatenate([[0.0], np.cumsum(legs)])
+            count = max(1, math.ceil(along[-1] / spacing))
+            at = (np.arange(count) + 0.5) * along[-1] / count
+            places.append(np.column_stack([np.interp(at, along, points[:, k]) for k in (0, 1)]))
+            share.append(np.full(count, along[-1] / count))
+            owner.append(np.full(count, nth))
+        if not places:
+            return np.zeros(0)
+        where, metres, which = np.concatenate(places), np.concatenate(share), np.concatenate(owner)
+        value = np.zeros(len(where))
+        for grid, worth in zip(self.grids, self.worth, strict=True):
+            column = np.floor((where[:, 0] - grid.x[0]) / grid.step + 0.5).astype(np.int64)
+            row = np.floor((where[:, 1] - grid.y[0]) / grid.step + 0.5).astype(np.int64)
+            on = (column >= 0) & (row >= 0) & (column < len(grid.x)) & (row < len(grid.y))
+            value[on] = worth[row[on], column[on]]
+        summed: FloatArray = np.bincount(which, value * metres, len(passes)).astype(np.float64)
+        return summed
+
+    def cells(self, cell_m: float) -> tuple[FloatArray, FloatArray]:
+        """Coarse cells that hold risk: centers, shape = (n, 2), and the weight in each."""
+        centers, weights = [], []
+        for grid, weight in zip(self.grids, self.weights, strict=True):
+            k = max(1, round(cell_m / grid.step))
+            mass = _blocks(weight, k)
+            row, column = np.nonzero(mass)
+            offset = (k - 1) / 2 * grid.step
+            center = np.column_stack([grid.x[0] + column * k * grid.step, grid.y[0] + row * k * grid.step])
+            centers.append(center + offset)
+            weights.append(mass[row, column])
+        return np.concatenate(centers), np.concatenate(weights)
+
+
+def _blocks(values: FloatArray, k: int) -> FloatArray:
+    """Sums over blocks of k by k cells; what is missing at the far edges counts as 0."""
+    if k == 1:
+        return values
+    rows, columns = values.shape[:2]
+    padded: FloatArray = np.pad(values, ((0, -rows % k), (0, -columns % k)))
+    blocks = padded.reshape(padded.shape[0] // k, k, -1, k)
+    summed: FloatArray = blocks.sum(axis=(1, 3))
+    return summed
