@@ -147,7 +147,7 @@ def nothing_seen(**more: Fact) -> Reading:
 def by_telephone(**more: Fact) -> Reading:
     facts: dict[str, Fact] = {
         "ground": "field", "seen_any": False, "none_seen": False, "reported_only": True, "named_plants": 0.0,
-        "p_hunted": 0.4,
+        "p_hunted": 0.4, "photos": 0.0,
     }  # fmt: skip
     return make(JUNE, total=None, tallest_cm=None, **{**facts, **more})
 

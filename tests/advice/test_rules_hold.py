@@ -76,7 +76,7 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     "ask_leave_again": (cases.escapes, {"consent": False}, {"consent": True}),
     "come_back_next_flush": (cases.nothing_seen, {}, {"none_seen": False}),
     "not_clean_for_the_season": (cases.nothing_seen, {}, {"none_seen": False}),
-    "three_photographs": (cases.by_telephone, {}, {"reported_only": False}),
+    "three_photographs": (cases.by_telephone, {}, {"photos": 3.0}),
     "visit_what_was_reported": (cases.by_telephone, {}, {"reported_only": False}),
     "no_action_on_a_call": (cases.by_telephone, {}, {"reported_only": False}),
     "no_entry_without_leave": (cases.escapes, {"consent": False}, {"consent": None}),
@@ -118,7 +118,15 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"crop": "wheat", "crop_kind": "small_grain", "harvest_near": True},
         {"harvest_near": False},
     ),
-    "walk_the_stubble": (cases.stubble, {"tallest_seen_cm": None}, {"harvested": False}),
+    "walk_the_stubble": (cases.stubble, {"looked_since_harvest": False}, {"looked_since_harvest": True}),
+    "stubble_again": (cases.stubble, {"looked_since_harvest": True}, {"looked_since_harvest": False}),
+    "bare_ground_ripe_and_many": (
+        cases.stubble,
+        {"total": 300_000, "flowering_seen": True},
+        {"flowering_seen": False},
+    ),
+    "no_counting_on_late_spray": (cases.off_field, {"ground": "ditch"}, {"tallest_cm": 8}),
+    "read_the_photographs": (cases.by_telephone, {"photos": 3.0}, {"photos": 2.0}),
     "law_listed": (cases.escapes, {"law__listed": "yes", "law__taxon": "AMAPA"}, {"law__listed": "seed"}),
     "law_moving": (
         cases.escapes,
@@ -236,7 +244,25 @@ def test_what_to_do_starts_with_what_to_do() -> None:
 
 
 def test_a_photograph_alone_asks_for_a_visit_and_for_no_weeding() -> None:
-    reading = cases.seedlings(reported_only=True, traits_known=False)
+    reading = cases.seedlings(reported_only=True, traits_known=False, photos=1.0)
     kinds = {item.id: item.kind for item in advise(reading, flora=load(), limit=99).actions}
     assert {"three_photographs", "visit_what_was_reported", "ask_the_trait"} <= set(kinds)
     assert not {"hoe_small", "cultivate_small", "spray_small", "plan_the_return"} & set(kinds)
+
+
+def test_the_same_words_do_not_serve_a_ditch_and_a_field() -> None:
+    words = Words()
+    for ground in ("ditch", "roadside", "drainage", "conservation", "pasture", "pivot_corner", "feedlot", "other"):
+        advice = advise(cases.off_field(ground, flowering_seen=True, sprayed_days=3.0), flora=load(), limit=99)
+        told = " ".join(f"{i.text(words)} {i.why(words)} {i.fails(words)}" for i in (*advice.do_nots, *advice.actions))
+        wrong = ("rescue the", "over the field", "through the field", "Walk the field", "under the crop")
+        assert not [text for text in wrong if text in told], ground
+    field = advise(cases.escapes(flowering_seen=True), flora=load())
+    assert any("rescue the crop" in item.text(words) for item in field.do_nots)
+
+
+def test_photographs_that_show_the_plant_are_not_asked_for_again() -> None:
+    known = {"reported_only": True, "named_plants": 2.0, "photos": 1.0}
+    assert "three_photographs" in _ids(cases.by_telephone(**known, p_hunted=0.5))
+    assert "three_photographs" not in _ids(cases.by_telephone(**known, p_hunted=0.9))
+    assert "three_photographs" not in _ids(cases.by_telephone(**known, p_hunted=0.1))

@@ -282,6 +282,7 @@ def _fills(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fills
         first=_first(facts, names, effort.flora),
         doubtful_groups=_doubtful(reading, effort.flora),
         moved_out=str(facts.get("moved_out") or ""),
+        ground=str(facts.get("ground") or ""),
     )
 
 

@@ -6,14 +6,26 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from tepal.words import Words
+from tepal.words import Words, message
 
 FILLS = (
     "cm", "m", "kg", "c", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
     "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
-    "law_moving", "law_checked", "first", "doubtful_groups", "moved_out",
+    "law_moving", "law_checked", "first", "doubtful_groups", "moved_out", "the_place",
 )  # fmt: skip
 _POUND = 0.45359237
+# How a sentence speaks of the ground: nobody walks "the field" along a ditch.
+_ANYWHERE = message("the place")
+_GROUNDS = {
+    "field": message("the field"),
+    "ditch": message("the ditch"),
+    "roadside": message("the roadside"),
+    "drainage": message("the drainage way"),
+    "conservation": message("the planting"),
+    "feedlot": message("the lot"),
+    "pasture": message("the pasture"),
+    "pivot_corner": message("the corner"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +88,7 @@ class Fills:
     first: tuple[str, ...] = ()
     doubtful_groups: tuple[str, ...] = ()
     moved_out: str = ""
+    ground: str = ""
 
     def worded(self, words: Words) -> Mapping[str, object]:
         """The values for `Words.t`; a length or weight in a sentence is given as {cm:10}, {m:300}, {kg:68}."""
@@ -95,6 +108,7 @@ class Fills:
             "first": words.listing([words.t(name) for name in self.first], last="or") or words.t("pigweed"),
             "doubtful_groups": words.listing(self.doubtful_groups) or words.t("that were used before"),
             "moved_out": self.moved_out or words.t("something that may carry seed"),
+            "the_place": words.t(_GROUNDS.get(self.ground, _ANYWHERE)),
             "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
             "seeds_each": seeds(self.seeds_each, words) if self.seeds_each else words.t("very many"),
             "ceiling": words.density(self.ceiling_per_ha / 1e4) if self.ceiling_per_ha else words.t("a few hundred"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from tepal.advice import Advice, Item
 from tepal.letter._data import MOST_TASKS, Said
-from tepal.reading import Reading
 from tepal.words import message
 
 # What the office asks of itself is asked here of the one who can give it.
@@ -25,23 +24,14 @@ _TURNED = {
         "Call {authority}, or ask this office whether it has. Ask what is to be done with the plants.{law_note}"
     ),
 }
-# From this sureness on more photos would tell little (judgement).
-_CLEAR = 0.8
 # Nobody's but the office's own.
-_OURS = frozenset({"ask_leave_again"})
+_OURS = frozenset({"ask_leave_again", "read_the_photographs"})
 
 
-def asked(advice: Advice, reading: Reading) -> tuple[Item, ...]:
+def asked(advice: Advice) -> tuple[Item, ...]:
     """What the letter asks for, in the order of the advice; what did not fit there takes the place of what is ours."""
-    ours = _OURS | ({"three_photographs"} if _shown(reading) else frozenset())
-    kept = [item for item in (*advice.actions, *advice.later) if item.id not in ours]
+    kept = [item for item in (*advice.actions, *advice.later) if item.id not in _OURS]
     return tuple(kept[: min(max(len(advice.actions), 1), MOST_TASKS)])
-
-
-def _shown(reading: Reading) -> bool:
-    """Photos came already, and show well enough which plant it is."""
-    leading = reading.taxa.get(str(reading.facts["leading"]))
-    return bool(reading.facts["named_plants"]) and leading is not None and leading.p_seen >= _CLEAR
 
 
 def worded(item: Item, reader: str) -> Said:

@@ -80,7 +80,7 @@ def letter_data(
             )
             for window in windows_shown(reading)
         ),
-        tasks=tuple(_task(item, reader) for item in asked(advice, reading)),
+        tasks=tuple(_task(item, reader) for item in asked(advice)),
         do_nots=tuple(_task(item, reader) for item in advice.do_nots),
         cautions=tuple(caution.text for caution in advice.cautions),
         done=tuple(Done(line.on, _done(line)) for line in reading.done) + _taken_away(reading, season),

@@ -110,7 +110,7 @@ def _owner(reading: Reading, advice: Advice) -> tuple[Part, ...]:
         Part(lambda words: words.t("What it costs to wait"), tuple(costs)),
         Part(
             lambda words: words.t("Who does what"),
-            tuple(_who_does(i, item) for i, item in enumerate(asked(advice, reading), 1)),
+            tuple(_who_does(i, item) for i, item in enumerate(asked(advice), 1)),
         ),
     )
 

@@ -33,6 +33,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "none_seen": ("yes_no", "walked or counted, and nothing found"),
     "where_hectares": ("number", "ground within 30 m of where pigweeds were seen; unknown where a place is missing"),
     "reported_only": ("yes_no", "told of, nobody of the office has been there"),
+    "photos": ("number", "photographs of this season that are on record here"),
     "seen_share": ("number", "mean chance that the walks would have seen a plant standing there"),
     # how many (hunted taxa)
     "density_per_ha": ("number", "plants per hectare of the taxa hunted, median"),
@@ -58,6 +59,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "row_cm": ("number", "row width"),
     "harvested": ("yes_no", "this season's crop is off"),
     "harvested_days": ("number", "days since the crop came off"),
+    "looked_since_harvest": ("yes_no", "the ground was looked at since the crop came off; unknown where none came off"),
     "harvest_near": ("yes_no", "within about six weeks before the usual harvest"),
     "crop_kind": ("text", "row, small_grain, forage, or none where no crop stands (fallow, prevented planting)"),
     "trait_sold": ("yes_no", "seed of this crop with herbicide traits is sold; unknown for a crop that no table holds"),

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tepal.ledger import Done, Entry, Plant, Stop, Walk, event_date
+from tepal.ledger import Done, Entry, Photo, Plant, Stop, Walk, event_date
 from tepal.reading._fact_keys import WINDOW_KEYS, fact_types
 from tepal.reading._records import Fact, FloatArray, Place, StandReading, TaxonReading, Window
 from tepal.reading._work import ONE_VISIT, since_control
@@ -63,6 +63,7 @@ def facts(
         "seen_any": counted.seen_any,
         "none_seen": none_seen,
         "reported_only": not counted.been_there and counted.told,
+        "photos": float(len(_photos(entries, as_of))),
         "where_hectares": where_hectares,
         "seen_share": counted.seen_share,
         "density_per_ha": None if stand.density_per_m2 is None else 1e4 * stand.density_per_m2["q50"],
@@ -78,6 +79,7 @@ def facts(
         "days_since_planting": None if place.planted is None else float((as_of - place.planted).days),
         "row_cm": place.row_cm,
         **crop,
+        "looked_since_harvest": _looked_since(entries, crop["harvested_days"], as_of),
         **law,
         **heat,
         **activities,
@@ -102,6 +104,29 @@ def _seen_before(entries: Sequence[Entry], as_of: date) -> bool:
         or (isinstance(entry.body, Walk) and bool(entry.body.found))
         for entry in entries
         if event_date(entry).year < as_of.year
+    )
+
+
+def _photos(entries: Sequence[Entry], as_of: date) -> set[str]:
+    """The season's photographs, by their hash: one told of twice is one."""
+    found: set[str] = set()
+    for entry in entries:
+        if event_date(entry).year == as_of.year:
+            if isinstance(entry.body, Photo):
+                found.add(entry.body.sha256)
+            found.update(getattr(entry.body, "photos", None) or ())
+    return found
+
+
+def _looked_since(entries: Sequence[Entry], harvested_days: Fact, as_of: date) -> bool | None:
+    """Whether somebody counted, walked or looked at a plant on a day after harvest; None where nothing came off."""
+    if not isinstance(harvested_days, float):
+        return None
+    off = as_of - timedelta(days=harvested_days)
+    return any(
+        isinstance(entry.body, (Stop, Walk)) or (isinstance(entry.body, Plant) and entry.body.seen_by == "eye")
+        for entry in entries
+        if event_date(entry) > off
     )
 
 
