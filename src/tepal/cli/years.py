@@ -11,6 +11,7 @@ from tepal.cli import _out
 from tepal.tables import Refused
 
 if TYPE_CHECKING:
+    from tepal.words import Words
     from tepal.years import Runs
 
 _MOST_YEARS, _MOST_REPLICATES, _MOST_WORKERS = 60, 100_000, 64
@@ -28,6 +29,10 @@ def years(
     what_matters: Annotated[bool, Parameter(negative=())] = False,
     workers: int = 1,
     cluster: str | None = None,
+    draft: Annotated[bool, Parameter(negative=())] = False,
+    ledger: str | None = None,
+    as_of: str | None = None,
+    out: Path | None = None,
     units: Literal["us", "metric"] = "us",
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
@@ -36,7 +41,8 @@ def years(
     Parameters
     ----------
     programmes: tuple[str, ...]
-        Programmes as TOML files; all are run with the same luck, so that they differ only by what is done.
+        Programmes as TOML files; all are run with the same luck, so that they differ only by what is done. With
+        --draft: one site, by id or name.
     horizon: int
         Seasons ahead.
     replicates: int
@@ -51,6 +57,14 @@ def years(
         Processes of this machine to share the work.
     cluster: str
         Address of a running cluster's scheduler that is to do the work, such as tcp://127.0.0.1:8786.
+    draft: bool
+        Write down a programme from the site's own record instead: its crops, sprayings, pulling, counts.
+    ledger: str
+        The ledger: a file, or postgresql://… (with --draft).
+    as_of: str
+        Count what happened up to this date (YYYY-MM-DD); today if not given (with --draft).
+    out: Path
+        Folder for a page and a PDF; with --draft the file to write.
     units: str
         Units of the sentences; JSON is always SI.
     json_output: bool
@@ -64,7 +78,13 @@ def years(
     _within("--years", horizon, 1, _MOST_YEARS)
     _within("--replicates", replicates, 1, _MOST_REPLICATES)
     _within("--discount", discount, 0, 1)
-    words, flora, runs = Words(units=units), load(), _runs(workers, cluster)
+    words, flora = Words(units=units), load()
+    if draft:
+        return _drafted(programmes, ledger, as_of, out, words, json_output=json_output)
+    if ledger is not None or as_of is not None:
+        raise Refused(f"--{'ledger' if ledger is not None else 'as-of'} without --draft", where="command line",
+                      rule="Only a draft is made from a ledger.", step="Add --draft.")  # fmt: skip
+    runs = _runs(workers, cluster)
     read = [read_programme(Path(path)) for path in programmes]
     done = room.project(read, flora=flora, years=horizon, replicates=replicates, seed=seed, runs=runs)
     matters = [
@@ -90,6 +110,48 @@ def years(
     for sentence in room.compared(done, words, discount=discount):
         _out.say(sentence)
     return _out.DONE
+
+
+def _drafted(
+    sites: tuple[str, ...], ledger: str | None, as_of: str | None, out: Path | None, words: Words, *,
+    json_output: bool,
+) -> int:  # fmt: skip
+    from datetime import date
+
+    from tepal import reading as readings
+    from tepal.cli._years_draft import drafted
+    from tepal.flora import load
+    from tepal.ledger import Ledger
+    from tepal.tables import parse_date
+
+    if ledger is None or len(sites) != 1:
+        raise Refused("--draft without --ledger" if ledger is None else f"--draft with {len(sites)} sites",
+                      where="command line", rule="A draft is of one site of a ledger.",
+                      step="Write tepal years SITE --draft --ledger L.")  # fmt: skip
+    flora, day = load(), date.today() if as_of is None else parse_date(as_of, "--as-of")
+    with Ledger.open(ledger) as book:
+        found = readings.read(book, sites[0], as_of=day, flora=flora)
+        text = drafted(book, found, flora=flora, words=words)
+    if out is not None:
+        _write(out, text)
+    if json_output:
+        _out.emit({"draft": text, "file": None if out is None else str(out)})
+    else:
+        _out.say(text.rstrip() if out is None else words.t("The draft: {file}", file=out))
+    return _out.DONE
+
+
+def _write(path: Path, text: str) -> None:
+    """Whole or not at all; what is there is not overwritten: somebody may have corrected it."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise Refused("the file is there already", where=str(path), rule="A draft overwrites nothing.",
+                      step="Name another, or take the old one away.") from None  # fmt: skip
+    except OSError as problem:
+        raise Refused(f"the file cannot be written: {problem.strerror or problem}", where=str(path),
+                      rule="A file in a folder that is there.", step="Name another.") from None  # fmt: skip
 
 
 def _within(name: str, value: float, least: float, most: float) -> None:

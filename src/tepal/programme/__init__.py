@@ -5,6 +5,7 @@ room that reckons takes the published one for it.
 """
 
 from tepal.programme._amounts import Amount
+from tepal.programme._draft import Block, Draft, DraftSeason, Line, draft_text
 from tepal.programme._read import read_programme, read_programme_text
 from tepal.programme._records import (
     CROPS,
@@ -29,10 +30,14 @@ __all__ = [
     "CROPS",
     "GROUPS_BEYOND",
     "Amount",
+    "Block",
     "Cultivation",
     "Cut",
+    "Draft",
+    "DraftSeason",
     "Field",
     "Harvest",
+    "Line",
     "Local",
     "Locus",
     "Metabolic",
@@ -43,6 +48,7 @@ __all__ = [
     "Residual",
     "Season",
     "Start",
+    "draft_text",
     "read_programme",
     "read_programme_text",
 ]
