@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
 
 from tepal.tables import Refused
-from tepal.walk import RiskZone, absence
+from tepal.walk import RiskZone, Walked, absence, absence_of_walks
 
 LOG = 1 / np.arange(1, 201)
 LOG = LOG / LOG.sum()
@@ -205,3 +205,41 @@ def test_what_makes_no_sense_is_refused(arguments, word):
 def test_a_find_by_a_walk_that_saw_nothing_is_refused():
     with pytest.raises(Refused, match="saw nothing"):
         absence(box(0, 0, 100, 100), [np.array([(9000.0, 0), (9100, 100)])], sigma_m=3, found=2)
+
+
+def test_parts_far_apart_are_seen_as_well_as_one_alone():
+    # One part has the closed form of a strip; the other is as large and not walked.
+    w, sigma = 12.0, 3.0
+    near = box(0, -w, 500, w)
+    line = np.array([(-50.0, 0), (550, 0)])
+    alone = absence(near, [line], sigma_m=sigma)
+    both = absence(MultiPolygon([near, box(20_000, 9_000, 20_500, 9_000 + 2 * w)]), [line], sigma_m=sigma)
+    expected = sigma * math.sqrt(2 * math.pi) * math.erf(w / sigma / math.sqrt(2)) / (2 * w)
+    assert alone.seen_share == pytest.approx(expected, abs=0.002)
+    assert both.seen_share == pytest.approx(expected / 2, abs=0.002)
+
+
+def test_two_looks_miss_what_both_miss():
+    # Everything lies on the route, so each look sees the share up · known of all plants, wherever they stand.
+    site = box(0, 0, 300, 4)
+    line = np.array([(0.0, 2), (300, 2)])
+    looks = [Walked([line], 400.0, up=0.6), Walked([line], 400.0, up=0.9, known=0.5)]
+    result = absence_of_walks(site, looks)
+    share = 1 - (1 - 0.6) * (1 - 0.45)
+    assert result.seen_share == pytest.approx(share, abs=0.001)
+    miss = float((LOG * (1 - share) ** np.arange(1, 201)).sum())
+    assert result.p_present == pytest.approx(miss / (1 + miss), abs=0.001)
+    one = absence_of_walks(site, looks[:1])
+    assert result.p_present < one.p_present < 0.5
+
+
+def test_a_flush_after_the_walk_brings_the_prior_back():
+    site, line = box(0, 0, 300, 4), np.array([(0.0, 2), (300, 2)])
+    left = [absence_of_walks(site, [Walked([line], 10.0, up=u)]).p_present for u in (1.0, 0.5, 0.1, 0.0)]
+    assert left == sorted(left)
+    assert left[-1] == pytest.approx(0.5)
+
+
+def test_a_walk_that_sees_the_wrong_share_is_refused():
+    with pytest.raises(Refused, match="up"):
+        absence_of_walks(box(0, 0, 9, 9), [Walked([], 5.0, up=1.5)])

@@ -106,3 +106,48 @@ def test_refusals_are_one_line_and_code_2(files, capsys, monkeypatch, arguments,
     assert said.out == ""
     assert said.err.count("\n") == 1
     assert word in said.err
+
+
+def test_a_track_with_times_is_cleaned_and_one_without_is_taken_as_drawn(files, capsys):
+    rows = [(41.0005, -97.0 + 0.00001 * k) for k in range(400)]
+    rows[200] = (41.0035, rows[200][1])  # one point far off the line
+    for timed in (True, False):
+        points = "".join(
+            f'<trkpt lat="{lat}" lon="{lon}">'
+            + (f"<time>2026-06-01T15:{k // 60:02d}:{k % 60:02d}Z</time>" if timed else "")
+            + "</trkpt>"
+            for k, (lat, lon) in enumerate(rows)
+        )
+        (files / "r.gpx").write_text(f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>')
+        _, said = run(capsys, files / "site.geojson", "--walked", files / "r.gpx", "--sigma", 5, "--json")
+        answer = json.loads(said.out)
+        assert answer["cleaned"]["jumps"] == (1 if timed else 0)
+        assert (answer["walked_m"] < 400) == timed
+
+
+def test_a_flush_and_a_likeness_lower_what_was_seen(files, capsys):
+    asked = [files / "site.geojson", "--walked", files / "t.gpx", "--sigma", 5, "--json"]
+    whole, part = (json.loads(run(capsys, *asked, *more)[1].out) for more in ([], ["--up", 0.5, "--known", 0.8]))
+    assert part["seen_share"] == pytest.approx(0.4 * whole["seen_share"])
+    assert part["p_present"] > whole["p_present"]
+
+
+def test_the_stop_rule_needs_no_site(capsys):
+    code, said = run(capsys, "--stop-rule", "--mean", 2, "--k", 1, "--error", 0.25, "--json")
+    assert code == 0
+    assert json.loads(said.out)["stops"] == 24  # (1/2 + 1/1) / 0.25²
+    code, said = run(capsys, "--stop-rule", "--few", 0.5, "--many", 2, "--k", 1, "--json")
+    lines = json.loads(said.out)
+    assert lines["low_intercept"] < 0 < lines["high_intercept"]
+    assert 0.5 < lines["slope"] < 2
+    code, said = run(capsys, "--stop-rule", "--few", 0.5, "--many", 2, "--k", 1)
+    assert "Count on" in said.out
+    for wrong in (
+        ["--mean", 2],
+        ["--k", 1],
+        ["--mean", 2, "--few", 1, "--many", 2, "--k", 1],
+        ["--mean", -2, "--k", 1],
+    ):
+        code, said = run(capsys, "--stop-rule", *wrong)
+        assert code == 2
+        assert said.err.count("\n") == 1

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tepal.cli import _out
 
 if TYPE_CHECKING:
-    from tepal.walk import Absence
+    from tepal.walk import Absence, Cleaned
 
 
-def plain(result: Absence) -> dict[str, Any]:
+def plain(result: Absence, done: Sequence[Cleaned]) -> dict[str, Any]:
     """As JSON values."""
     return {
         "p_present": result.p_present,
@@ -20,10 +21,16 @@ def plain(result: Absence) -> dict[str, Any]:
         "found": result.found,
         "walked_m": result.walked_m,
         "hectares": result.hectares,
+        "cleaned": {
+            "jumps": sum(each.jumps for each in done),
+            "gaps": sum(each.gaps for each in done),
+            "paused_s": sum(each.paused_s for each in done),
+            "clock_jumps": sum(each.clock_jumps for each in done),
+        },
     }
 
 
-def tell(result: Absence, *, default_prior: bool) -> None:
+def tell(result: Absence, done: Sequence[Cleaned], *, default_prior: bool) -> None:
     from tepal.words import Words
 
     words = Words()
@@ -52,4 +59,13 @@ def tell(result: Absence, *, default_prior: bool) -> None:
         )
     if default_prior:
         _out.say("An even chance before the walk was taken because no --prior-present was given: set your own.")
+    jumps, gaps = sum(each.jumps for each in done), sum(each.gaps for each in done)
+    if jumps or gaps:
+        _out.say(
+            words.t(
+                "In the track, {jumps} points that jumped were left out, and {gaps} gaps were taken as not walked.",
+                jumps=words.number(jumps),
+                gaps=words.number(gaps),
+            )
+        )
     _out.say(result.assumed.in_words())

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def walk(
-    site: Path,
+    site: Path | None = None,
     /,
     *,
     minutes: float | None = None,
@@ -33,6 +33,14 @@ def walk(
     walked: tuple[Path, ...] = (),
     found: int = 0,
     prior_present: float | None = None,
+    up: float = 1.0,
+    known: float = 1.0,
+    stop_rule: Annotated[bool, Parameter(negative=())] = False,
+    mean: float | None = None,
+    few: float | None = None,
+    many: float | None = None,
+    k: float | None = None,
+    error: float = 0.25,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
     """Where to walk to find what matters within the time; or, with --walked, how sure that a site has none.
@@ -72,9 +80,33 @@ def walk(
         Plants found on the walk.
     prior_present: float
         Chance that the site has any, before the walk. 0.5 if not given, and said so.
+    up: float
+        Share of the plants asked about that were up on the day of the walk; a flush after it lowers it.
+    known: float
+        Chance that a plant within sight was known for what it is, such as one kind among many of another.
+    stop_rule: bool
+        When to stop counting, instead of a walk; needs no site.
+    mean: float
+        With --stop-rule: plants expected at a stop.
+    few: float
+        With --stop-rule: plants a stop that are still few. Goes with --many.
+    many: float
+        With --stop-rule: plants a stop that are many.
+    k: float
+        With --stop-rule: negative binomial k of the counts; small where plants stand in clumps.
+    error: float
+        With --stop-rule: standard error wanted, as a share of the mean.
     json_output: bool
         Print one JSON object.
     """
+    if stop_rule:
+        from tepal.cli import _walk_stops
+
+        return _walk_stops.say(mean=mean, few=few, many=many, k=k, error=error, json_output=json_output)
+    if site is None:
+        raise Refused(
+            "no site", where="command line", rule="A walk needs the site's boundary.", step="Give SITE.geojson."
+        )
     if bool(walked) == (minutes is not None):
         raise Refused(
             "both --minutes and --walked" if walked else "neither --minutes nor --walked",
@@ -98,15 +130,17 @@ def walk(
     zones: list[RiskZone] | None = zones_of(prior, frame) if prior else None
     if minutes is None:
         from tepal.cli import _walk_absence
-        from tepal.walk import absence
+        from tepal.walk import Walked, absence_of_walks
 
-        tracks = [frame.to_metres(line) for path in walked for line in track_of(path)]
+        done = [track_of(path, frame) for path in walked]
+        # Files given together are one look at the ground: nearest of all, as the width of sight has it.
+        look = Walked([track for each in done for track in each.tracks], sigma, up=up, known=known)
         given = 0.5 if prior_present is None else prior_present
-        result = absence(metres, tracks, sigma_m=sigma, found=found, prior_present=given, prior=zones)
+        result = absence_of_walks(metres, [look], found=found, prior_present=given, prior=zones)
         if json_output:
-            _out.emit(_walk_absence.plain(result))
+            _out.emit(_walk_absence.plain(result, done))
         else:
-            _walk_absence.tell(result, default_prior=prior_present is None)
+            _walk_absence.tell(result, done, default_prior=prior_present is None)
         return _out.DONE
 
     from tepal.cli import _walk_plan

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tepal.tables import Refused
 from tepal.walk._assumed import Assumed
+from tepal.walk._passes import length_of
 from tepal.walk._raster import Raster
 
 FloatArray = npt.NDArray[np.float64]
@@ -56,6 +57,21 @@ class Absence:
         return rng.choice(self.numbers, size=n, p=self.chances)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Walked:
+    """One walk: by whom, when and at which stage decide how much it saw.
+
+    tracks: arrays of shape = (n_i, 2), metres; the gap between two of them is not walked. sigma_m: width of sight.
+    up: share of the plants asked about that were up on that day; a flush after the walk lowers it. known: chance that
+    a plant within sight was known for what it is, such as one taxon among many of another that looks like it.
+    """
+
+    tracks: Sequence[npt.ArrayLike]
+    sigma_m: float
+    up: float = 1.0
+    known: float = 1.0
+
+
 def absence(
     boundary: BaseGeometry,
     tracks: Sequence[npt.ArrayLike],
@@ -87,26 +103,59 @@ def absence(
         If sigma, found, prior_present or a weight makes no sense, the site is empty, or plants were found by a walk
         that saw nothing of the site.
     """
-    _check(sigma_m, found, prior_present, prior or ())
-    tracks_m = [np.asarray(track, dtype=np.float64).reshape(-1, 2) for track in tracks]
-    if not all(np.all(np.isfinite(track)) for track in tracks_m):
-        raise Refused("a track point that is no number", where="track", rule="Points are metres.", step="Clean it.")
+    return absence_of_walks(
+        boundary,
+        [Walked(tracks, sigma_m)],
+        found=found,
+        prior_present=prior_present,
+        prior=prior,
+        assumed=assumed,
+    )
+
+
+def absence_of_walks(
+    boundary: BaseGeometry,
+    walks: Sequence[Walked],
+    *,
+    found: int = 0,
+    prior_present: float = 0.5,
+    prior: Sequence[RiskZone] | None = None,
+    assumed: Assumed | None = None,
+) -> Absence:
+    """As `absence`, after several walks: of other people, days, stages and widths of sight.
+
+    Each walk is a look of its own at the same ground: a plant is missed by all with Π (1 - up · known · q).
+
+    Raises
+    ------
+    Refused
+        As `absence`; and if a share is not between 0 and 1.
+    """
+    walked: list[tuple[Walked, list[FloatArray]]] = []
+    for walk in walks:
+        _check(walk, found, prior_present, prior or ())
+        tracks_m = [np.asarray(track, dtype=np.float64).reshape(-1, 2) for track in walk.tracks]
+        if not all(np.all(np.isfinite(track)) for track in tracks_m):
+            raise Refused("a track point that is no number", where="track", rule="Points are metres.", step="Clean it.")
+        walked.append((walk, tracks_m))
     taken = replace(assumed or Assumed(), prior_present=prior_present)
     # Two hundred is the top of the assumption; a walk that found more has shown it wrong, so the top moves.
     if found > taken.most_plants // 2:
         taken = replace(taken, most_plants=max(taken.most_plants, 10 * found))
 
-    raster = Raster.of(boundary, sigma_m)
-    weight = raster.weights([(zone.area, zone.weight) for zone in prior or ()])
-    if not weight.sum() > 0:
+    grids = Raster.each(boundary, min((walk.sigma_m for walk in walks), default=5.0))
+    pairs = [(zone.area, zone.weight) for zone in prior or ()]
+    weights = [grid.weights(pairs) for grid in grids]
+    mass = sum(float(weight.sum()) for weight in weights)
+    if not mass > 0:
         raise Refused(
             "no part of the site can have plants",
             where="prior",
             rule="Some part of the site needs a weight above 0.",
             step="Correct the weights or the boundary.",
         )
-    seen = raster.seen(tracks_m, sigma_m)
-    share = float((weight * seen).sum() / weight.sum())
+    seen = [seen_by(grid, walked) for grid in grids]
+    share = sum(float((w * q).sum()) for w, q in zip(weights, seen, strict=True)) / mass
     if found and share < _NOTHING:
         raise Refused(
             f"{found} found, but the track saw nothing of the site",
@@ -117,8 +166,11 @@ def absence(
 
     numbers, chances = taken.plants()
     scattered = _chance_of(found, numbers, np.array([share]), np.array([1.0]))
-    at_centre = raster.cluster_mean(seen, taken.cluster_sd_m)
-    q, share_of_q = _binned(at_centre[weight > 0], weight[weight > 0])
+    at_centre = [grid.cluster_mean(q, taken.cluster_sd_m) for grid, q in zip(grids, seen, strict=True)]
+    q, share_of_q = _binned(
+        np.concatenate([q[w > 0] for q, w in zip(at_centre, weights, strict=True)]),
+        np.concatenate([w[w > 0] for w in weights]),
+    )
     clustered = _chance_of(found, numbers, q, share_of_q)
 
     likelihood = taken.clustered * clustered + (1 - taken.clustered) * scattered
@@ -144,12 +196,20 @@ def absence(
         density_upper95_per_ha=None if share < _NOTHING else upper / hectares,
         seen_share=share,
         assumed=taken,
-        walked_m=float(sum(np.hypot(*np.diff(track, axis=0).T).sum() for track in tracks_m if len(track) > 1)),
+        walked_m=float(sum(length_of(track) for _, tracks in walked for track in tracks)),
         found=found,
         hectares=hectares,
         numbers=counts,
         chances=after,
     )
+
+
+def seen_by(grid: Raster, walks: Sequence[tuple[Walked, Sequence[FloatArray]]]) -> FloatArray:
+    """Chance that a plant in each cell was seen on at least one of the walks."""
+    missed = np.ones(grid.inside.shape)
+    for walk, tracks in walks:
+        missed *= 1 - walk.up * walk.known * grid.seen(tracks, walk.sigma_m)
+    return np.asarray((1 - missed) * (grid.inside > 0))
 
 
 def _chance_of(found: int, numbers: FloatArray, q: FloatArray, share_of_q: FloatArray) -> FloatArray:
@@ -173,7 +233,13 @@ def _binned(q: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
     return mean[full] / mass[full], mass[full] / mass.sum()
 
 
-def _check(sigma_m: float, found: int, prior_present: float, prior: Sequence[RiskZone]) -> None:
+def _check(walk: Walked, found: int, prior_present: float, prior: Sequence[RiskZone]) -> None:
+    sigma_m = walk.sigma_m
+    for name, value in (("up", walk.up), ("known", walk.known)):
+        if not 0 <= value <= 1:
+            raise Refused(
+                f"{name} {value:g}", where=name, rule="A share lies between 0 and 1.", step="Write 0.9 for nine in ten."
+            )
     if not (math.isfinite(sigma_m) and sigma_m > 0):
         raise Refused(
             f"sigma {sigma_m:g}", where="sigma", rule="The width of sight is above 0 metres.", step="Give it in metres."
