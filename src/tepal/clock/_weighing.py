@@ -12,6 +12,9 @@ from tepal.clock._traits import DIMENSIONS, spread_evenly
 FloatArray = npt.NDArray[np.float64]
 
 _ROUNDS = 8
+# Sightings that are possible reach power 1 in two to five rounds, and fast near the end. A power that is still low after
+# three rounds and no longer rises by a sixth stays there: more rounds would only take time.
+_STUCK_AFTER, _STUCK_BELOW, _RISES = 3, 0.5, 7 / 6
 # The prior's part in every proposal: no possible field is left out, and weights stay bounded.
 _PRIOR_PART = 0.15
 _WANTED = 0.12
@@ -34,9 +37,10 @@ def choose(
     for round_ in range(_ROUNDS):
         found = log_likelihood(z)
         ready = _log_prior(z) - log_offer
-        power = _power(ready, found)
+        before, power = power, _power(ready, found)
         weight = _weights(ready + power * found)
-        if power == 1.0 or round_ == _ROUNDS - 1:
+        stuck = round_ >= _STUCK_AFTER and power < min(_STUCK_BELOW, _RISES * before)
+        if power == 1.0 or stuck or round_ == _ROUNDS - 1:
             break
         mean = weight @ z
         centred = z - mean
