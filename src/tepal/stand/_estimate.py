@@ -93,7 +93,7 @@ def estimate(
                 f"{int((~inside).sum())} of {len(counts)} counts lie outside the boundary: they tell how dense such "
                 "ground is, and are no part of the total."
             )
-    posterior = posterior_of(counts, _extent(counts, boundary), rng)
+    posterior = posterior_of(counts, _extent(counts, boundary))
 
     total: Samples | None = None
     patches: tuple[Patch, ...] = ()

@@ -9,6 +9,7 @@ Given (mu, kappa, share, reach), s is found by expectation propagation (each cou
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +22,9 @@ IntArray = npt.NDArray[np.int64]
 
 # The field is carried at no more places than this; more counts share places (far below the reach of the field).
 MOST_KNOTS = 200
+# Prior chance of no field, and the shares of variation that a field may carry.
+NO_FIELD = 0.2
+SHARES = (0.4, 0.9)
 _DAMP = 0.8
 # A knot whose counts say nothing keeps this much precision, so that dividing by it stays exact to 1e-8.
 _LEAST = 1e-8
@@ -29,29 +33,60 @@ _SMALL = 24
 
 
 @dataclass(frozen=True, slots=True)
+class Kernel:
+    """Correlation of the field between two places, with a reach for each axis of the frame.
+
+    `rough`: exp(-d), d the distance in reaches. `strips`: the mean of two correlations (1 + t)·exp(-t), t = sqrt(3)·d,
+    d along one axis only: what rows, headlands and a slope share all along.
+    """
+
+    kind: Literal["rough", "strips"]
+    reach_x_m: float
+    reach_y_m: float
+
+    def __call__(self, first: FloatArray, second: FloatArray) -> FloatArray:
+        """Correlation between places of shape = (n, 2) and (m, 2): shape = (n, m)."""
+        x = np.abs(np.subtract.outer(first[:, 0], second[:, 0])) / self.reach_x_m
+        y = np.abs(np.subtract.outer(first[:, 1], second[:, 1])) / self.reach_y_m
+        if self.kind == "strips":
+            return np.asarray(0.5 * (_matern(x) + _matern(y)))
+        # Roots of squares: `hypot` guards against overflow that metres cannot reach, at eight times the time.
+        return np.asarray(np.exp(-np.sqrt(x * x + y * y)))
+
+
+def _matern(t: FloatArray) -> FloatArray:
+    t = 1.7320508075688772 * t
+    return np.asarray((1 + t) * np.exp(-t))
+
+
+@dataclass(frozen=True, slots=True)
 class Shape:
-    """Share of variation that the field carries, its reach in metres (correlation exp(-d/reach)), log prior."""
+    """Share of variation that the field carries, its correlation (None: no field), log prior."""
 
     share: float
-    reach_m: float
+    kernel: Kernel | None
     log_prior: float
-
-    def correlation(self, first: FloatArray, second: FloatArray) -> FloatArray:
-        """Correlation of s between places of shape = (n, 2) and (m, 2): shape = (n, m)."""
-        # Roots of squares: `hypot` guards against overflow that metres cannot reach, at eight times the time.
-        apart = np.sqrt(
-            np.square(np.subtract.outer(first[:, 0], second[:, 0]))
-            + np.square(np.subtract.outer(first[:, 1], second[:, 1]))
-        )
-        return np.asarray(np.exp(-apart / self.reach_m))
 
 
 def shapes_for(extent_m: float) -> tuple[Shape, ...]:
-    """No field at all, or one of twelve: the reach from a 25th of the extent to more than half of it (judgement)."""
-    reaches, shares = (0.04, 0.1, 0.25, 0.6), (0.3, 0.6, 0.9)
-    none = Shape(0.0, 1.0, float(np.log(0.2)))
-    each = float(np.log(0.8 / (len(reaches) * len(shares))))
-    return (none, *(Shape(share, reach * extent_m, each) for reach in reaches for share in shares))
+    """No field at all, or one of thirty: alike in all directions, four times as long one way, or in strips.
+
+    Reaches run from a 25th of the extent to more than half of it (strips: to all of it). Judgement, kept where real
+    counts that were asked about in `bench/stand_peers.py` bore it out.
+    """
+    kernels = {}
+    for reach in (0.04 * extent_m, 0.1 * extent_m, 0.25 * extent_m, 0.6 * extent_m):
+        kernels[Kernel("rough", reach, reach)] = 1.0
+        kernels[Kernel("rough", 2 * reach, reach / 2)] = 0.5
+        kernels[Kernel("rough", reach / 2, 2 * reach)] = 0.5
+    for reach in (0.1 * extent_m, 0.3 * extent_m, extent_m):
+        kernels[Kernel("strips", reach, reach)] = 1.0
+    prior = np.array(list(kernels.values()))
+    prior = (1 - NO_FIELD) * prior / prior.sum() / len(SHARES)
+    fields = [
+        Shape(share, kernel, float(np.log(p))) for kernel, p in zip(kernels, prior, strict=True) for share in SHARES
+    ]
+    return (Shape(0.0, None, float(np.log(NO_FIELD))), *fields)
 
 
 def knots_of(places: FloatArray) -> tuple[FloatArray, IntArray]:
@@ -95,17 +130,20 @@ def fit(
     correlation: FloatArray,
     share: float,
     *,
+    times: IntArray | None = None,
     rounds: int = 10,
     enough: float = 3e-3,
 ) -> Fit:
     """Expectation propagation, all counts at once, damped; for m pairs (mu, kappa) together.
 
     `low`, `high` (m, n): each count's interval of z. `knot` (n,): where it stands. `correlation` (b, b) between knots.
+    `times` (n,): how often that count was made there, once if not given.
     Stops after `rounds`, or when no precision moves by more than `enough` (relative to 1 + itself).
     """
     m, n = low.shape
+    often = np.ones(n) if times is None else times.astype(np.float64)
     gather = np.zeros((n, len(correlation)))
-    gather[np.arange(n), knot] = 1.0
+    gather[np.arange(n), knot] = often
     rate_i, precision_i = np.zeros((m, n)), np.zeros((m, n))
     change = np.inf
     for turn in range(rounds):
@@ -129,7 +167,7 @@ def fit(
         rate_i = rate_i + damp * (new_mean / new_variance - u / v - rate_i)
     # exp(rate·s - precision·s²/2) stands for the count, scaled so that its mean over u, v is the count's own chance.
     own = -0.5 * np.log1p(precision_i * v) + 0.5 * ((u / v + rate_i) ** 2 / (1 / v + precision_i) - u**2 / v)
-    log_evidence = (log_mass - own).sum(axis=1) - 0.5 * log_det + 0.5 * np.einsum("mi,mi->m", rate, mean)
+    log_evidence = (log_mass - own) @ often - 0.5 * log_det + 0.5 * np.einsum("mi,mi->m", rate, mean)
     return Fit(log_evidence, rate, precision, pull, loss)
 
 

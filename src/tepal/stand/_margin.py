@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import betainc, gammaln, log_ndtr, ndtri
+from scipy.special import betainc, gammaln, log_ndtr, ndtr, ndtri
 
 from tepal.stand._counts import Counts
 
@@ -22,12 +22,12 @@ FloatArray = npt.NDArray[np.float64]
 # Area of the fine patches, and the share of variation that they carry: judgement.
 FINE_M2 = 10.0
 FINE_SHARE = 0.5
-# Prior of mu: mu^(-1/2) (Jeffreys' for a Poisson mean), falling off beyond SCALE plants/m2: judgement.
+# Prior of mu: Jeffreys' for a negative binomial mean, falling off beyond SCALE plants/m2: judgement.
 SCALE = 10.0
 FALL = 2.0
-# Prior of log kappa: normal. From nearly Poisson (10) to a few dense patches (0.05) within two standard deviations.
-KAPPA_MEDIAN = 0.7
-KAPPA_SIGMA = 1.3
+# Prior of log kappa: normal. From nearly even (7) to a few dense patches (0.13) within two standard deviations.
+KAPPA_MEDIAN = 1.0
+KAPPA_SIGMA = 1.0
 _LOG_KAPPA = np.linspace(math.log(0.003), math.log(200.0), 57)
 
 
@@ -91,26 +91,46 @@ class Margin:
         log_post = _log_posterior(log_mu, rows[:, 0], rows[:, 1], times, reference)
         return cls(log_mu, _LOG_KAPPA, log_post, reference)
 
-    def draw(
-        self, rng: np.random.Generator, n: int, *, powers: tuple[float, ...] = (1.0,)
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """n draws of (mu, kappa), spread evenly over an even mixture of the posterior's `powers`, and log weights.
-
-        A power below 1 is wider than the posterior; weights, exp(log weight), bring the draws back to it.
-        """
-        p = np.zeros(self.log_post.size)
-        for power in powers:
-            one = np.exp(power * (self.log_post - self.log_post.max())).ravel()
-            p += one / one.sum() / len(powers)
+    def draw(self, rng: np.random.Generator, n: int) -> tuple[FloatArray, FloatArray]:
+        """n draws of (mu, kappa), spread evenly over the posterior, in order of mu."""
+        p = np.exp(self.log_post - self.log_post.max()).ravel()
         # Systematic draws along kappa within mu: even cover with few draws.
         at = (rng.random() + np.arange(n)) / n
-        cell = np.minimum(np.searchsorted(np.cumsum(p), at), p.size - 1)
+        cell = np.minimum(np.searchsorted(np.cumsum(p / p.sum()), at), p.size - 1)
         i, j = np.unravel_index(cell, self.log_post.shape)
         jitter = rng.random((2, n)) - 0.5
         log_mu = self.log_mu[i] + jitter[0] * (self.log_mu[1] - self.log_mu[0])
         log_kappa = self.log_kappa[j] + jitter[1] * (self.log_kappa[1] - self.log_kappa[0])
-        log_weight = self.log_post[i, j] - self.log_post.max() - np.log(p[cell])
-        return np.exp(log_mu), np.exp(log_kappa), log_weight - log_weight.max()
+        return np.exp(log_mu), np.exp(log_kappa)
+
+    def nodes(self, n_kappa: int, n_mu: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Gauss-Hermite nodes of kappa (j,), of mu given kappa (j, i), and their weights (j, i), adding to 1.
+
+        Each is brought to a normal scale by its own distribution function: exact for what is a polynomial there.
+        """
+        at_kappa, weight_kappa = np.polynomial.hermite_e.hermegauss(n_kappa)
+        at_mu, weight_mu = np.polynomial.hermite_e.hermegauss(n_mu)
+        log_kappa = quantile(self.log_kappa, np.exp(self.log_post - self.log_post.max()).sum(axis=0), ndtr(at_kappa))
+        log_mu = np.array([quantile(self.log_mu, self.mu_given(k), ndtr(at_mu)) for k in np.exp(log_kappa)])
+        weight = np.outer(weight_kappa, weight_mu)
+        return np.exp(log_kappa), np.exp(log_mu), weight / weight.sum()
+
+    def mu_given(self, kappa: float) -> FloatArray:
+        """Posterior of log mu on the grid `log_mu` given kappa, adding to 1."""
+        position = np.interp(math.log(kappa), self.log_kappa, np.arange(self.log_kappa.size))
+        j = min(int(position), self.log_kappa.size - 2)
+        column = (j + 1 - position) * self.log_post[:, j] + (position - j) * self.log_post[:, j + 1]
+        p = np.exp(column - column.max())
+        return np.asarray(p / p.sum())
+
+
+def quantile(at: FloatArray, mass: FloatArray, p: FloatArray) -> FloatArray:
+    """Quantiles of masses on an even grid, each spread evenly over its own step."""
+    step = at[1] - at[0]
+    below = np.concatenate([[0.0], np.cumsum(mass)]) / mass.sum()
+    edges = np.append(at - step / 2, at[-1] + step / 2)
+    kept = np.concatenate([[True], np.diff(below) > 1e-12])
+    return np.asarray(np.interp(p, below[kept], edges[kept]))
 
 
 def _log_posterior(
@@ -121,16 +141,15 @@ def _log_posterior(
         size = size_of(np.exp(log_kappa), area, reference)
         mean = np.exp(log_mu)[:, None] * area
         total[:, j] = log_pmf(count, mean, size) @ times
-    return total + _log_prior_mu(log_mu)[:, None] + _log_prior_kappa()
+    return total + log_prior(log_mu[:, None], _LOG_KAPPA, reference)
 
 
-def _log_prior_mu(log_mu: FloatArray) -> FloatArray:
-    # Of log mu: mu^(-1/2)·mu, times the fall.
-    return np.asarray(0.5 * log_mu - FALL * np.log1p(np.exp(log_mu) / SCALE))
-
-
-def _log_prior_kappa() -> FloatArray:
-    return np.asarray(-0.5 * ((_LOG_KAPPA - math.log(KAPPA_MEDIAN)) / KAPPA_SIGMA) ** 2)
+def log_prior(log_mu: FloatArray, log_kappa: FloatArray, reference_m2: float) -> FloatArray:
+    """Log density of (log mu, log kappa), up to a constant; broadcasts."""
+    mu = np.exp(log_mu)
+    # Jeffreys' prior of a negative binomial mean, of log mu: one plot holds the less, the more the plots differ.
+    of_mu = 0.5 * log_mu - 0.5 * np.log1p(mu * reference_m2 / np.exp(log_kappa)) - FALL * np.log1p(mu / SCALE)
+    return np.asarray(of_mu - 0.5 * ((log_kappa - math.log(KAPPA_MEDIAN)) / KAPPA_SIGMA) ** 2)
 
 
 def truncated(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

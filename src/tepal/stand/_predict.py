@@ -10,15 +10,17 @@ from scipy.special import ndtr
 
 from tepal.stand._counts import Points
 from tepal.stand._margin import normal_point, size_of
-from tepal.stand._posterior import Component, Posterior, by_fit
+from tepal.stand._posterior import Posterior
 
 FloatArray = npt.NDArray[np.float64]
 
 PREDICTED = (0.025, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.975)
-_CHUNK = 2000
+_CHUNK = 1000
 # Counts are tabled one by one up to here, beyond it on a scale of equal ratios.
 _ONE_BY_ONE = 64
-_FAR = 1e-9
+# More points than this are read off a lattice, where one as fine as _STEP of the extent is the smaller work.
+_MANY = 6000
+_STEP = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,62 +37,101 @@ class Predicted:
 
 
 def predict(posterior: Posterior, at: Points) -> Predicted:
-    """Predictive distributions at `at`."""
-    n = len(at)
-    components = posterior.heaviest(0.995 if n <= _CHUNK else 0.9, 120 if n <= _CHUNK else 12)
-    parts = [
-        _chunk(posterior, components, at.x_m[i : i + _CHUNK], at.y_m[i : i + _CHUNK], at.area_m2[i : i + _CHUNK])
-        for i in range(0, n, _CHUNK)
-    ]
-    if not parts:
-        return Predicted(np.empty(0), np.empty(0), np.empty(0), np.empty((0, len(PREDICTED))))
-    columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    """Predictive distributions at `at`.
+
+    Many points of one area are read off a lattice between whose points all figures run straight; its step is a quarter
+    of the shortest reach of the field.
+    """
+    found = np.empty((len(at), 3 + len(PREDICTED)))
+    areas, which = np.unique(at.area_m2, return_inverse=True)
+    for k, area in enumerate(areas):
+        mine = np.flatnonzero(which == k)
+        places = np.column_stack([at.x_m[mine], at.y_m[mine]])
+        found[mine] = _at_places(posterior, places, float(area))
+    # Quantiles run through the fractions between counts as far as here, so that they can be read between places.
+    quantiles = np.ceil(found[:, 3:] - 1e-9)
+    columns = (found[:, 0].copy(), found[:, 1].copy(), found[:, 2].copy(), np.maximum(quantiles, 0.0))
     for column in columns:
         column.setflags(write=False)
     return Predicted(*columns)
 
 
-def _chunk(
-    posterior: Posterior, components: tuple[Component, ...], x: FloatArray, y: FloatArray, area: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    areas, which = np.unique(area, return_inverse=True)
-    counts = _table(components, float(areas.max()), posterior.margin.reference_m2)
-    places = np.column_stack([x, y])
-    below = np.zeros((x.size, counts.size))
-    for shape, members in by_fit(components):
-        nearness = shape.correlation(posterior.knots, places)
-        for index in members:
-            c = components[index]
-            mean, sd = np.zeros(x.size), np.ones(x.size)
-            if c.knots is not None:
-                pull, loss = c.knots.pull[c.row], c.knots.loss[c.row]
-                mean = np.sqrt(shape.share) * (pull @ nearness)
-                lost = np.einsum("ip,ip->p", nearness, loss @ nearness)
-                sd = np.sqrt(np.maximum(1 - shape.share * lost, 1e-6))
-            point = normal_point(
-                counts[None, :],
-                c.mu * areas[:, None],
-                size_of(np.array(c.kappa), areas[:, None], posterior.margin.reference_m2),
-            )
-            below += c.weight * ndtr((point[which] - mean[:, None]) / sd[:, None])
-    return _read_off(counts, np.minimum(below, 1.0))
+def _at_places(posterior: Posterior, places: FloatArray, area: float) -> FloatArray:
+    low, high = places.min(axis=0), places.max(axis=0)
+    step = _STEP * posterior.extent_m
+    if len(places) > _MANY and step > 0 and np.prod(np.floor((high - low) / step) + 2) <= _MANY:
+        axes = [low[axis] + step * np.arange(int((high[axis] - low[axis]) / step) + 2) for axis in (0, 1)]
+        x, y = np.meshgrid(*axes, indexing="ij")
+        lattice = _exact(posterior, np.column_stack([x.ravel(), y.ravel()]), area).reshape(*x.shape, -1)
+        return _straight(lattice, (places - low) / step)
+    return _exact(posterior, places, area)
 
 
-def _table(components: tuple[Component, ...], area: float, reference: float) -> FloatArray:
+def _straight(lattice: FloatArray, at: FloatArray) -> FloatArray:
+    """Values (n, q) at positions (n, 2), in steps, between the points of a lattice (p, r, q)."""
+    cell = at.astype(np.int64)
+    part = at - cell
+    found = np.zeros((len(at), lattice.shape[2]))
+    for i in (0, 1):
+        for j in (0, 1):
+            weight = (part[:, 0] if i else 1 - part[:, 0]) * (part[:, 1] if j else 1 - part[:, 1])
+            found += weight[:, None] * lattice[cell[:, 0] + i, cell[:, 1] + j]
+    return found
+
+
+def _exact(posterior: Posterior, places: FloatArray, area: float) -> FloatArray:
+    """Mean, sd, chance of none and quantiles, shape = (n, 12)."""
+    reference = posterior.margin.reference_m2
+    mean = posterior.mu * area
+    size = np.broadcast_to(size_of(posterior.kappa[:, None], np.array(area), reference), mean.shape)
+    counts = _table(mean, size)
+    points = normal_point(counts, mean[..., None], size[..., None]).reshape(mean.size, counts.size)
+    parts = []
+    for start in range(0, len(places), _CHUNK):
+        below = _below(posterior, points, places[start : start + _CHUNK])
+        parts.append(_read_off(counts, np.minimum(below, 1.0)))
+    return np.concatenate(parts) if parts else np.empty((0, 3 + len(PREDICTED)))
+
+
+def _below(posterior: Posterior, points: FloatArray, places: FloatArray) -> FloatArray:
+    """Chance of each tabled count or fewer at each place; `points` (nodes, counts) are the counts on the normal scale.
+
+    At each node the shapes' normals are made one by their moments: it differs by less than the doubt about any shape.
+    """
+    nodes = points.shape[0]
+    total, first, second = np.zeros(nodes), np.zeros((nodes, len(places))), np.zeros((nodes, len(places)))
+    for member in posterior.members:
+        share, weights = member.shape.share, posterior.weights(member).ravel()
+        total += weights
+        if member.fit is None or member.shape.kernel is None:
+            second += weights[:, None]
+            continue
+        nearness = member.shape.kernel(posterior.knots, places)
+        middle = np.sqrt(share) * (member.fit.pull @ nearness)
+        first += weights[:, None] * middle
+        for node, weight in enumerate(weights):
+            lost = np.einsum("kp,kp->p", member.fit.loss[node] @ nearness, nearness)
+            second[node] += weight * (np.maximum(1 - share * lost, 1e-6) + middle[node] ** 2)
+    below = np.zeros((len(places), points.shape[1]))
+    for node, weight in enumerate(total):
+        mean = first[node] / weight
+        sd = np.sqrt(np.maximum(second[node] / weight - mean**2, 1e-6))
+        below += weight * ndtr((points[node] - mean[:, None]) / sd[:, None])
+    return below
+
+
+def _table(mean: FloatArray, size: FloatArray) -> FloatArray:
     """Counts to table: all small ones, then in equal ratios to where hardly any probability is left."""
-    top = 1.0
-    for c in components:
-        mean, size = np.array(c.mu * area), size_of(np.array(c.kappa), np.array(area), reference)
-        # The chance beyond mean·(1 + 25·(1 + 1/k)) is below 1e-9 for every k: the tail falls as exp(-k·y/mean).
-        top = max(top, float(mean * (1 + 25 * (1 + 1 / size)) + 40)) if c.weight > _FAR else top
+    # The chance beyond mean·(1 + 25·(1 + 1/k)) is below 1e-9 for every k: the tail falls as exp(-k·y/mean).
+    top = max(1.0, float((mean * (1 + 25 * (1 + 1 / size)) + 40).max()))
     small = np.arange(min(_ONE_BY_ONE, top) + 1)
     if top <= _ONE_BY_ONE:
         return small
-    large = np.unique(np.floor(np.geomspace(_ONE_BY_ONE, min(top, 1e15), 220)))
+    large = np.unique(np.floor(np.geomspace(_ONE_BY_ONE, min(top, 1e15), 100)))
     return np.unique(np.concatenate([small, large]))
 
 
-def _read_off(counts: FloatArray, below: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def _read_off(counts: FloatArray, below: FloatArray) -> FloatArray:
     # Sums of P(Y > c) over all c, straight lines between tabled counts.
     above = 1 - below
     gaps = np.diff(counts)
@@ -99,11 +140,15 @@ def _read_off(counts: FloatArray, below: FloatArray) -> tuple[FloatArray, FloatA
     mean = inner.sum(axis=1) + above[:, -1]
     second = ((2 * middle + 1) * inner).sum(axis=1)
     sd = np.sqrt(np.maximum(second - mean**2, 0.0))
-    quantiles = np.empty((len(below), len(PREDICTED)))
-    for row, p in enumerate(below):
-        reached = np.interp(PREDICTED, np.maximum.accumulate(p), counts)
-        index = np.searchsorted(p, PREDICTED)
-        exact = counts[np.minimum(index, counts.size - 1)]
-        # In the tabled part the count itself; beyond it the line between two tabled counts, rounded up.
-        quantiles[row] = np.where(exact <= _ONE_BY_ONE, exact, np.ceil(reached))
-    return mean, sd, below[:, 0].copy(), quantiles
+    # Each quantile lies where the straight line from one tabled count to the next reaches p; below 0 it starts at -1.
+    below = np.maximum.accumulate(below, axis=1)
+    edge = np.concatenate([[-1.0], counts])
+    rows = np.arange(len(below))
+    found = [mean, sd, below[:, 0]]
+    for p in PREDICTED:
+        index = np.minimum((below < p).sum(axis=1), counts.size - 1)
+        upper = below[rows, index]
+        lower = np.where(index > 0, below[rows, np.maximum(index - 1, 0)], 0.0)
+        part = np.clip((p - lower) / np.maximum(upper - lower, 1e-300), 0.0, 1.0)
+        found.append(edge[index] + part * (edge[index + 1] - edge[index]))
+    return np.column_stack(found)

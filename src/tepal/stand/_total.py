@@ -13,9 +13,9 @@ from scipy.special import gammaincinv, ndtr
 from shapely.geometry.base import BaseGeometry
 
 from tepal.stand._counts import Counts
-from tepal.stand._field import Shape
-from tepal.stand._margin import FINE_M2
-from tepal.stand._posterior import Component, Posterior, by_fit
+from tepal.stand._field import Fit, Kernel
+from tepal.stand._margin import FINE_M2, quantile
+from tepal.stand._posterior import Member, Posterior
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -67,24 +67,62 @@ def density_draws(
     posterior: Posterior, cells: Cells, rng: np.random.Generator, n: int
 ) -> tuple[FloatArray, FloatArray]:
     """Draws of each cell's mean density (plants/m2, shape = (n, m)) and of the plants not looked at (n,)."""
-    components = posterior.heaviest(0.99, 100)
-    chosen = rng.choice(len(components), size=n, p=np.array([c.weight for c in components]))
+    weights = [posterior.weights(member) for member in posterior.members]
+    each = np.concatenate([weight.sum(axis=1) for weight in weights])
+    # Systematic: each shape and kappa gets its share of the draws to within one.
+    chosen = np.searchsorted(np.cumsum(each) / each.sum(), (rng.random() + np.arange(n)) / n)
+    chosen = np.minimum(chosen, each.size - 1)
     density = np.empty((n, cells.area_m2.size))
     spread = np.empty((n, cells.area_m2.size))
-    for shape, members in by_fit(components):
-        rows = np.flatnonzero(np.isin(chosen, members))
+    roots: dict[Kernel, FloatArray] = {}
+    for k, member in enumerate(posterior.members):
+        rows = np.flatnonzero(chosen // posterior.kappa.size == k)
         if rows.size == 0:
             continue
-        field = _Draws.of(shape, posterior.knots, cells.centres, rng, rows.size) if shape.share > 0 else None
-        for index in members:
-            mine = np.flatnonzero(chosen[rows] == index)
-            if mine.size:
-                s = field.given(components[index], mine) if field else np.zeros((mine.size, cells.area_m2.size))
-                density[rows[mine]], spread[rows[mine]] = _local(components[index], s)
+        shape = member.shape
+        field = None
+        if shape.kernel:
+            if shape.kernel not in roots:
+                roots[shape.kernel] = _root(shape.kernel, cells.centres, posterior.knots)
+            nearness = shape.kernel(posterior.knots, cells.centres)
+            field = _Draws.of(roots[shape.kernel], nearness, rng, rows.size)
+        for j, kappa in enumerate(posterior.kappa):
+            mine = np.flatnonzero(chosen[rows] % posterior.kappa.size == j)
+            if mine.size == 0:
+                continue
+            mu = _mu_draws(posterior, member, j, rng, mine.size)
+            if field and member.fit:
+                s = field.given(member.fit, j, _between(posterior.mu[j], mu), mine)
+            else:
+                s = np.zeros((mine.size, cells.area_m2.size))
+            mean, variance = _local(float(kappa), shape.share, s)
+            density[rows[mine]], spread[rows[mine]] = mu[:, None] * mean, mu[:, None] ** 2 * variance
     # Fine patches: each cell has as many of them as its area holds, so their sum varies by so much.
     variance = (spread * cells.unseen_m2**2 * (FINE_M2 / (FINE_M2 + cells.unseen_m2))).sum(axis=1)
     mean = density @ cells.unseen_m2
     return density, _over_dispersed(mean, variance, rng)
+
+
+def _mu_draws(posterior: Posterior, member: Member, j: int, rng: np.random.Generator, n: int) -> FloatArray:
+    """Draws of mu given kappa and shape: one from each of n parts of equal weight, in no order."""
+    margin = posterior.margin
+    mass = margin.mu_given(float(posterior.kappa[j]))
+    gain = np.interp(margin.log_mu, np.log(posterior.mu[j]), member.log_gain[j])
+    mass = mass * np.exp(gain - gain.max())
+    log_mu = quantile(margin.log_mu, mass, (np.arange(n) + rng.random(n)) / n)
+    rng.shuffle(log_mu)
+    return np.asarray(np.exp(log_mu))
+
+
+def _between(nodes: FloatArray, mu: FloatArray) -> FloatArray:
+    """Weights (n, i) with which each mu stands between its two nodes, on a straight line of log mu, also beyond."""
+    at = np.log(nodes)
+    left = np.clip(np.searchsorted(at, np.log(mu)) - 1, 0, at.size - 2)
+    part = np.clip((np.log(mu) - at[left]) / (at[left + 1] - at[left]), -1.0, 2.0)
+    weight = np.zeros((mu.size, at.size))
+    weight[np.arange(mu.size), left] = 1 - part
+    weight[np.arange(mu.size), left + 1] = part
+    return weight
 
 
 def _over_dispersed(mean: FloatArray, variance: FloatArray, rng: np.random.Generator) -> FloatArray:
@@ -95,15 +133,21 @@ def _over_dispersed(mean: FloatArray, variance: FloatArray, rng: np.random.Gener
     return np.where(large, np.round(rate), rng.poisson(np.where(large, 0.0, rate)))
 
 
-def _local(c: Component, s: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean density where the field is s, and its variance among fine patches there."""
-    share = c.shape.share
+def _root(kernel: Kernel, centres: FloatArray, knots: FloatArray) -> FloatArray:
+    """Root of the field's correlation at cells, then knots."""
+    places = np.vstack([centres, knots])
+    # A cell centre may be a knot, and strips hang together closely: a breath on the diagonal keeps the root real.
+    return np.asarray(np.linalg.cholesky(kernel(places, places) + 1e-6 * np.eye(len(places))))
+
+
+def _local(kappa: float, share: float, s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean density where the field is s, in units of mu, and its variance among fine patches there."""
     z = math.sqrt(share) * _SCALE[:, None] + math.sqrt(1 - share) * _NODES[None, :]
-    level = c.mu / c.kappa * gammaincinv(c.kappa, np.clip(ndtr(z), 0, 1 - 1e-15))
+    level = gammaincinv(kappa, np.clip(ndtr(z), 0, 1 - 1e-15)) / kappa
     mean = level @ _WEIGHTS
     square = level**2 @ _WEIGHTS
-    # At share 0 the rule integrates the gamma itself; its known mean mu takes out what the few nodes miss.
-    correct = c.mu / float(mean @ _NORMAL)
+    # At share 0 the rule integrates the gamma itself; its known mean 1 takes out what the few nodes miss.
+    correct = 1 / float(mean @ _NORMAL)
     local_mean = np.interp(s, _SCALE, mean) * correct
     local_square = np.interp(s, _SCALE, square) * correct**2
     return local_mean, np.maximum(local_square - local_mean**2, 0.0)
@@ -123,18 +167,22 @@ class _Draws:
     nearness: FloatArray
 
     @classmethod
-    def of(cls, shape: Shape, knots: FloatArray, centres: FloatArray, rng: np.random.Generator, k: int) -> _Draws:
-        places = np.vstack([centres, knots])
-        # A cell centre may be a knot: a breath on the diagonal keeps the root real.
-        root = np.linalg.cholesky(shape.correlation(places, places) + 1e-8 * np.eye(len(places)))
-        field = rng.standard_normal((k, len(places))) @ root.T
-        m = len(centres)
-        return cls(field[:, :m], field[:, m:], rng.standard_normal((k, len(knots))), shape.correlation(knots, centres))
+    def of(cls, root: FloatArray, nearness: FloatArray, rng: np.random.Generator, k: int) -> _Draws:
+        b, m = nearness.shape
+        field = rng.standard_normal((k, m + b)) @ root.T
+        return cls(field[:, :m], field[:, m:], rng.standard_normal((k, b)), nearness)
 
-    def given(self, c: Component, rows: npt.NDArray[np.int64]) -> FloatArray:
-        """The same draws after the counts: moved by what the counts say less what they would say of the draw itself."""
-        assert c.knots is not None
-        pull, loss, precision = c.knots.pull[c.row], c.knots.loss[c.row], c.knots.precision[c.row]
-        # A pretended reading of the drawn field has the counts' own precision; a knot without pull has loss 0.
-        seen = self.knots[rows] + self.noise[rows] / np.sqrt(np.maximum(precision, 1e-12))
-        return np.asarray(self.cells[rows] + (pull - seen @ loss) @ self.nearness)
+    def given(self, fit: Fit, j: int, between: FloatArray, rows: npt.NDArray[np.int64]) -> FloatArray:
+        """The same draws after the counts: moved by what the counts say less what they would say of the draw itself.
+
+        `between` (n, i): how each draw stands between the nodes of mu; the fits at kappa node j are mixed so.
+        """
+        move = np.zeros((rows.size, self.knots.shape[1]))
+        for i in range(between.shape[1]):
+            row = j * between.shape[1] + i
+            part = np.flatnonzero(between[:, i])
+            # A pretended reading of the drawn field has the counts' own precision; a knot without pull has loss 0.
+            noise = self.noise[rows[part]] / np.sqrt(np.maximum(fit.precision[row], 1e-12))
+            news = fit.pull[row] - (self.knots[rows[part]] + noise) @ fit.loss[row]
+            move[part] += between[part, i : i + 1] * news
+        return np.asarray(self.cells[rows] + move @ self.nearness)
