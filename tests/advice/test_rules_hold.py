@@ -20,6 +20,17 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     "first_find_keep_specimen": (cases.first_find, {}, {"first_find__AMAPA": False}),
     "first_find_tell": (cases.first_find, {}, {"p_any__AMAPA": 0.29}),
     "first_find_pull_hold": (cases.first_find, {}, {"pulled_days": 2.0}),
+    "first_find_pull_the_suspect": (
+        cases.escapes,
+        {"total": 300_000, "leading": "AMATU", "first_find__AMAPA": True},
+        {"leading": "AMAPA"},
+    ),
+    "walk_all_of_it": (cases.escapes, {"looked_this_season": True, "counted": False}, {"counted": True}),
+    "look_alike_with_seed": (
+        cases.escapes,
+        {"p_hunted": 0.03, "leading": "AMARE", "seed_dark_seen": True},
+        {"seed_dark_seen": False},
+    ),
     "no_clearing_before_specimen": (cases.first_find, {}, {"seen_any": False}),
     "no_telling_the_place": (
         cases.first_find,
@@ -43,8 +54,8 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     "no_waiting_for_dark_seed": (cases.escapes, {"flowering_seen": True}, {"seed_dark_seen": True}),
     "no_high_cut": (cases.escapes, {}, {"tallest_cm": 25}),
     "return_after_pulling": (cases.escapes, {"pulled_days": 6.0}, {"pulled_days": None}),
-    "return_after_cutting": (cases.escapes, {"mowed_days": 6.0}, {"mowed_days": None}),
-    "plan_the_return": (cases.escapes, {}, {"pulled_days": 6.0}),
+    "return_after_cutting": (cases.escapes, {"mowed_days": 6.0}, {"looked_since_work": True}),
+    "plan_the_return": (cases.escapes, {"cut_days": 12.0}, {"cut_days": 6.0}),
     "mow_before_flower": (cases.escapes, {"ground": "ditch", "crop": None}, {"ground": "field"}),
     "no_mowing_seeded": (cases.escapes, {"p_viable_seed": 0.1}, {"p_viable_seed": 0.09}),
     "cultivate_small": (cases.seedlings, {}, {"row_cm": 38.0}),
@@ -171,7 +182,7 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"crop": "alfalfa", "crop_kind": "forage", "seed_dark_seen": True},
         {"seed_dark_seen": False},
     ),
-    "no_crossing_rows": (cases.escapes, {"crop": "corn", "rows_crossable": False}, {"rows_crossable": None}),
+    "no_crossing_rows": (cases.escapes, {"crop": "corn", "rows_crossable": False}, {"crop": "sugarbeet"}),
     "no_harvest_yet": (
         cases.escapes,
         {"pre_harvest_open": True, "pre_harvest_until": date(2026, 8, 1)},

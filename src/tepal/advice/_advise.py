@@ -28,8 +28,8 @@ from tepal.reading import Fact, Reading
 
 # More than this nobody does in a day, and a letter that asks for more is put aside.
 LIMIT = 5
-# A hunted taxon is named in a sentence from this chance on; below it, where none reaches it, from the lower one.
-_NAMED, _NAMED_AT_LEAST = 0.5, 0.1
+# A hunted taxon is named in a sentence from this chance on.
+_NAMED_AT_LEAST = 0.1
 # Below this share the likeliest pigweed is not called by its name: some cannot be told apart before they flower.
 _SURE_SHARE = 0.8
 # From this chance on a hunted taxon is what all else is about, as the condition `may_be_hunted` has it.
@@ -260,7 +260,8 @@ def cautions_of(
 def _fills(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fills:
     names = {code: _short(effort.flora.taxa[code].english_name) for code in effort.flora.hunted()}
     chances = {code: _number(facts.get(f"p_any.{code}")) or 0.0 for code in names}
-    told = [code for code in names if chances[code] >= _NAMED] or [c for c in names if chances[c] >= _NAMED_AT_LEAST]
+    # A plant that may be either is pulled either way.
+    told = sorted((c for c in names if chances[c] >= _NAMED_AT_LEAST), key=lambda code: -chances[code])
     leading = facts.get("leading")
     share = _number(facts.get("leading_share"))
     sure = share is None or share >= _SURE_SHARE

@@ -87,7 +87,7 @@ def _moved(entries: Sequence[Entry], as_of: date) -> dict[str, Fact]:
     return {
         "moved_out_days": None if last is None else float((as_of - last[0]).days),
         "moved_in_days": float((as_of - max(came)).days) if came else None,
-        "moved_out": None if last is None else last[1],
+        "moved_out": None if last is None else ", ".join(dict.fromkeys(what for _, what in sorted(out, reverse=True))),
     }
 
 

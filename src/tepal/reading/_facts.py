@@ -83,6 +83,7 @@ def facts(
         **law,
         **heat,
         **activities,
+        "looked_since_work": _looked_since(entries, _last_weeding(activities), as_of),
     }
     for code in hunted:
         found[f"p_any.{code}"] = 0.0 if none_seen and code not in taxa else taxa[code].p_seen if code in taxa else None
@@ -118,11 +119,16 @@ def _photos(entries: Sequence[Entry], as_of: date) -> set[str]:
     return found
 
 
-def _looked_since(entries: Sequence[Entry], harvested_days: Fact, as_of: date) -> bool | None:
-    """Whether somebody counted, walked or looked at a plant on a day after harvest; None where nothing came off."""
-    if not isinstance(harvested_days, float):
+def _last_weeding(activities: Mapping[str, Fact]) -> float | None:
+    days = (activities[key] for key in ("pulled_days", "cut_days", "mowed_days"))
+    return min((day for day in days if isinstance(day, float)), default=None)
+
+
+def _looked_since(entries: Sequence[Entry], days: Fact, as_of: date) -> bool | None:
+    """Whether somebody counted, walked or looked at a plant after so many days ago; None where nothing was done."""
+    if not isinstance(days, float):
         return None
-    off = as_of - timedelta(days=harvested_days)
+    off = as_of - timedelta(days=days)
     return any(
         isinstance(entry.body, (Stop, Walk)) or (isinstance(entry.body, Plant) and entry.body.seen_by == "eye")
         for entry in entries
