@@ -80,3 +80,19 @@ def test_words_say_what_the_walk_finds(files, capsys):
     assert code == 0
     assert said.out.startswith("Walk ")
     assert "10 times as high" in said.out
+
+
+@pytest.mark.parametrize("suffix", [".svg", ".pdf", ".png"])
+def test_a_map_is_drawn(files, capsys, suffix):
+    to = files / f"route{suffix}"
+    asked = ["--minutes", 15, "--sigma", 5, "--prior", files / "prior.geojson", "--map", to]
+    code, _ = run(capsys, files / "site.geojson", *asked)
+    assert code == 0
+    assert to.read_bytes().startswith({".svg": b"<?xml", ".pdf": b"%PDF", ".png": b"\x89PNG"}[suffix])
+
+
+def test_a_map_of_another_kind_is_refused(files, capsys):
+    code, said = run(capsys, files / "site.geojson", "--minutes", 15, "--sigma", 5, "--map", files / "route.doc")
+    assert code == 2
+    assert ".svg" in said.err
+    assert "--map" in said.err

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +12,10 @@ from tepal.cli import _out
 from tepal.tables import Refused
 
 if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
     from tepal.ground import Frame
-    from tepal.walk import Plan, Reach
+    from tepal.walk import Plan, Reach, RiskZone
 
 
 def place_of(text: str) -> tuple[float, float]:
@@ -87,6 +90,34 @@ def tell(plan: Plan, more: Sequence[Reach]) -> None:
             )
         )
     _out.say("The route is a line on a map: fences, water, a bull and the owner's leave are yours to judge.")
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """Where to write the route; None: not wanted."""
+
+    gpx: Path | None
+    geojson: Path | None
+    map_: Path | None
+
+    def check(self) -> None:
+        """Refuse a map that cannot be drawn before any work is done."""
+        if self.map_:
+            from tepal.cli._walk_map import check_name
+
+            check_name(self.map_)
+
+    def write(self, plan: Plan, frame: Frame, site: BaseGeometry, zones: Sequence[RiskZone], name: str) -> None:
+        title = f"{name}, {plan.minutes:.0f} minutes"
+        if self.gpx:
+            write_gpx(self.gpx, plan, frame, title)
+        if self.geojson:
+            write_geojson(self.geojson, plan, frame, title)
+        if self.map_:
+            from tepal.cli._walk_map import draw
+            from tepal.words import Words
+
+            draw(plan, site, zones, self.map_, Words(), name=name)
 
 
 def write_gpx(path: Path, plan: Plan, frame: Frame, name: str) -> None:

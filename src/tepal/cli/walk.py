@@ -30,6 +30,7 @@ def walk(
     more_time: Annotated[bool, Parameter(negative=())] = False,
     gpx: Path | None = None,
     geojson: Path | None = None,
+    map_: Annotated[Path | None, Parameter(name="--map")] = None,
     walked: tuple[Path, ...] = (),
     found: int = 0,
     prior_present: float | None = None,
@@ -73,6 +74,8 @@ def walk(
         Write the route here, as a GPX route.
     geojson: Path
         Write the route here, as GeoJSON.
+    map_: Path
+        Draw a map to print here: .pdf, .svg or .png.
     walked: tuple[Path, ...]
         A track really walked, GPX or GeoJSON lines; may be given more than once. A gap between segments is not
         walked.
@@ -146,6 +149,9 @@ def walk(
     from tepal.cli import _walk_plan
     from tepal.walk import plan, reaches
 
+    files = _walk_plan.Files(gpx, geojson, map_)
+    files.check()
+
     start = None if from_ is None else frame.to_metres(_walk_plan.place_of(from_))
     asked = {
         "sigma_m": sigma,
@@ -159,11 +165,7 @@ def walk(
     }
     planned = plan(metres, minutes=minutes, **asked)  # type: ignore[arg-type]
     more = reaches(planned, metres, minutes=minutes, more=(15, 30, 60), **asked) if more_time else ()
-    name = f"{site.stem}, {minutes:g} minutes"
-    if gpx:
-        _walk_plan.write_gpx(gpx, planned, frame, name)
-    if geojson:
-        _walk_plan.write_geojson(geojson, planned, frame, name)
+    files.write(planned, frame, metres, zones or (), site.stem)
     if json_output:
         _out.emit(_walk_plan.plain(planned, frame, more))
     else:
