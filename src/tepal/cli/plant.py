@@ -27,6 +27,8 @@ def plant(
     found: Path | None = None,
     checked: str | None = None,
     from_file: Annotated[Path | None, Parameter(name="--from")] = None,
+    leaf: Path | None = None,
+    which_leaf: Literal["lower", "middle", "upper", "seedling"] | None = None,
     stand: Annotated[bool, Parameter(negative=())] = False,
     why: Annotated[bool, Parameter(negative=())] = False,
     characters: Annotated[bool, Parameter(negative=())] = False,
@@ -61,6 +63,10 @@ def plant(
     stand: bool
         With --from, the plants being taken from one stand without choosing: a last line tells the shares of taxa, the
         chance of at least one Palmer amaranth or waterhemp, and how many more plants to look at.
+    leaf: Path
+        A photo of one leaf, plucked with its petiole: measured as by `tepal leaf`. What is said by hand stands.
+    which_leaf: str
+        Which leaf the photo shows: lower, middle, upper or seedling.
     why: bool
         Say look by look how much it moved the odds between the two leading names, and on what it stands.
     characters: bool
@@ -90,9 +96,9 @@ def plant(
             step="Give the plants in a file with --from.",
         )
     if from_file is not None:
-        if looks:
+        if looks or leaf is not None:
             raise Refused(
-                f"looks on the line ({looks[0]!r}) and --from",
+                f"looks on the line ({looks[0] if looks else leaf!s}) and --from",
                 where="command line",
                 rule="Plants come from the line or from the file.",
                 step="Drop one of the two.",
@@ -102,7 +108,7 @@ def plant(
         if stand:
             _out.emit(_plant_place.stand(named, flora, who))
         return code
-    if not looks and not json_output:
+    if not looks and leaf is None and not json_output:
         from tepal.cli._guide import guide, is_possible
         from tepal.cli._guide_session import Session
 
@@ -117,14 +123,34 @@ def plant(
             )
     from tepal.plant import identify
 
-    call = identify(
-        _looks(looks, flora), stage=stage or "unknown", region=region, prior=weights, flora=flora, reader=who
-    )
+    answers, stage = _seen(looks, leaf, which_leaf, stage, flora, None if json_output else words)
+    call = identify(answers, stage=stage or "unknown", region=region, prior=weights, flora=flora, reader=who)
     if json_output:
         _out.emit({"id": None, **call_json(call, flora), **({"why": why_json(call, flora)} if why else {})})
     else:
         _tell(call, flora, words, why=why)
     return _out.DONE
+
+
+def _seen(  # noqa: PLR0917 - what was said on the line, in its order
+    looks: tuple[str, ...],
+    leaf: Path | None,
+    which_leaf: str | None,
+    stage: str | None,
+    flora: Flora,
+    words: Words | None,
+) -> tuple[dict[str, Any], str | None]:
+    """Looks by hand and, with `leaf`, by photo; and the stage. The photo's measure is told where there are words."""
+    answers = _looks(looks, flora)
+    if leaf is None:
+        return answers, stage
+    from tepal.cli._plant_leaf import with_leaf
+    from tepal.leaf import in_numbers
+
+    answers, stage, measured = with_leaf(leaf, which_leaf, stage, answers)
+    if words is not None:
+        _out.say(in_numbers(measured, words))
+    return answers, stage
 
 
 def _tell(call: Call, flora: Flora, words: Words, *, why: bool) -> None:

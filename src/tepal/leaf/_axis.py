@@ -1,0 +1,294 @@
+"""The line that a leaf follows from the foot of its petiole to its tip, and how wide it is along that line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from tepal.leaf._ground import Bools
+
+Line = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A curve (n, 2; x, y in working pixels), `along` it from the foot, and to each side the width to the margin.
+
+    `left`, `right`: distance along the normal to the first pixel that is no leaf, so that lobes which reach back beside
+    the petiole do not count as its width. `ends`: uncertainty (sd) of foot and tip along the curve.
+    """
+
+    points: Line
+    along: Line
+    left: Line
+    right: Line
+
+    @property
+    def width(self) -> Line:
+        return np.asarray(self.left + self.right)
+
+
+def normals(points: Line) -> Line:
+    tangent = np.gradient(points, axis=0)
+    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-9)
+    return np.column_stack([-tangent[:, 1], tangent[:, 0]])
+
+
+def farthest(mask: Bools, starts: list[tuple[int, int]]) -> tuple[NDArray[Any], tuple[int, int]]:
+    """Length of the shortest way inside `mask` from `starts` to each pixel (inf outside), and the farthest pixel."""
+    from skimage.graph import MCP_Geometric
+
+    cost = np.where(mask, 1.0, -1.0)
+    way = MCP_Geometric(cost).find_costs(starts)[0]
+    inside = np.where(np.isfinite(way), way, -1.0)
+    at = np.unravel_index(int(np.argmax(inside)), inside.shape)
+    return way, (int(at[0]), int(at[1]))
+
+
+@dataclass(frozen=True)
+class Limb:
+    """A thin part that sticks out of a leaf's body: its far end, how far it reaches, and its half-width midway."""
+
+    end: tuple[int, int]
+    reach: float
+    half: float
+    blunt: float  # how wide its outer fifth is against the rest: 1 for a bar, a fifth for a point
+    pixels: NDArray[np.intp]  # (n, 2) rows and columns
+    corner: float  # the radius with which the body's corners were rounded
+
+
+def limbs(mask: Bools) -> tuple[list[Limb], float]:
+    """Thin parts of a leaf, the farthest-reaching first, and the radius of the largest circle in the leaf."""
+    inner = ndimage.distance_transform_edt(np.pad(mask, 1))[1:-1, 1:-1]
+    radius = float(inner.max())
+    thick = 0.35 * radius
+    way = ndimage.distance_transform_edt(inner <= thick) - thick - 0.5
+    thin = mask & (way > 0)
+    label, count = ndimage.label(thin, structure=np.ones((3, 3)))
+    if not count:
+        return [], radius
+    found = []
+    for k in range(1, count + 1):
+        rows, columns = np.nonzero(label == k)
+        if len(rows) < 6:
+            continue
+        far = way[rows, columns]
+        order = int(np.argmax(far))
+        reach = float(far.max() - far.min())
+        if reach < 3:
+            continue
+        midway = np.abs(far - (far.min() + 0.6 * reach)) < max(1.5, 0.12 * reach)
+        # Mean thickness midway: twice the mean distance to the margin, for a bar.
+        half = 2.0 * float(inner[rows, columns][midway].mean()) if midway.any() else thick
+        outward = (far - far.min()) / reach
+        blunt = 3.0 * float((outward > 0.8).sum()) / max(float(((outward > 0.2) & (outward <= 0.8)).sum()), 1.0)
+        found.append(
+            Limb((int(rows[order]), int(columns[order])), reach, half, blunt, np.column_stack([rows, columns]), thick)
+        )
+    return sorted(found, key=lambda limb: -limb.reach), radius
+
+
+def follow(mask: Bools, limb: Limb, others: list[Limb]) -> tuple[Line, float]:
+    """A line from the foot of a petiole through the middle of the leaf to its tip, and where the petiole's limb ends.
+
+    The petiole: middles of all that lies equally far from the foot. The blade: a cubic through the middles between its
+    margins, as seen along the chord; margins with holes and lobes would pull anything freer about.
+    """
+    way, _ = farthest(mask, [limb.end])
+    tip, pointed = _tip(mask, way)
+    root = float(way[limb.pixels[:, 0], limb.pixels[:, 1]].max())
+    stalk = _middles(way, limb)
+    # Beside its root the limb takes in some of the blade's base, as far as the body's corners are rounded.
+    spare = min(limb.corner, 0.45 * root)
+    stalk = stalk[: max(2, len(stalk) - int(spare / _STEP))]
+    stalk = _until_it_turns(stalk)
+    start, end = stalk[-1], np.array([tip[1], tip[0]], dtype=float)
+    # A drawn-out tip is followed like a petiole.
+    drawn_out = [
+        other for other in others
+        if other is not limb
+        and np.abs(np.subtract(other.end, tip)).sum() <= 6
+        and other.half < 0.35 * other.corner
+        and other.reach > max(0.06 * float(way[tip]), 1.5 * other.corner)
+    ]  # fmt: skip
+    body = mask.copy()
+    body[limb.pixels[:, 0], limb.pixels[:, 1]] = False
+    point = np.empty((0, 2))
+    if drawn_out:
+        body[drawn_out[0].pixels[:, 0], drawn_out[0].pixels[:, 1]] = False
+        point = _middles(way, drawn_out[0])
+        point = np.vstack([point[min(len(point) - 1, int(0.4 * limb.corner / _STEP)) :], end])
+        end = point[0]
+    pinned = pointed or bool(drawn_out)
+    blade = _blade_line(body, start, end, pinned=pinned)
+    if not pinned:
+        blade = _blade_line(body, start, blade[-1], pinned=False)
+    stalk = smooth(stalk, 0.06) if len(stalk) > 6 else stalk
+    return smooth(np.vstack([stalk[:-1], blade, point[1:]]), 0.012), root
+
+
+_STEP = 3.0
+_POINT = 0.42  # of a small window at the tip of a blade, the share that is leaf
+
+
+def _until_it_turns(stalk: Line, over: int = 5) -> Line:
+    """The line up to where it turns by more than 40 degrees within a few steps: there it has left the petiole."""
+    for k in range(max(2 * over, len(stalk) // 2), len(stalk) - over):
+        before, after = stalk[k] - stalk[k - over], stalk[k + over] - stalk[k]
+        if before @ after < 0.77 * np.linalg.norm(before) * np.linalg.norm(after):
+            return stalk[: k + 1]
+    return stalk
+
+
+def _middles(way: NDArray[Any], limb: Limb) -> Line:
+    """The middles of a limb's pixels that lie equally far along the way."""
+    rows, columns = limb.pixels.T
+    bins = (way[rows, columns] / _STEP).astype(np.intp)
+    bins -= bins.min()
+    count = np.bincount(bins)
+    full = count > 0
+    return np.column_stack(
+        [np.bincount(bins, columns)[full] / count[full], np.bincount(bins, rows)[full] / count[full]]
+    )
+
+
+def _tip(mask: Bools, way: NDArray[Any]) -> tuple[tuple[int, int], bool]:
+    """The far end of the blade: the farther and the more pointed the better; and whether it is a point at all."""
+    far = np.where(np.isfinite(way), way, 0.0)
+    reach = float(far.max())
+    share = ndimage.gaussian_filter(mask.astype(np.float32), max(3.0, 0.03 * reach))
+    # A straight margin has half of the window in the leaf, a point less.
+    score = far * (1 + 0.35 * (0.5 - share))
+    at = np.unravel_index(int(np.argmax(np.where(far > 0.75 * reach, score, 0.0))), far.shape)
+    near = ndimage.gaussian_filter(mask.astype(np.float32), max(3.0, 0.012 * reach))
+    return (int(at[0]), int(at[1])), bool(near[at] < _POINT)
+
+
+def _blade_line(body: Bools, start: Line, end: Line, *, pinned: bool) -> Line:
+    """A cubic from `start` to `end`, or, not pinned, to where the middles lead: a blunt blade's far end is anywhere."""
+    chord = end - start
+    length = float(np.linalg.norm(chord))
+    ahead = chord / max(length, 1e-9)
+    rows, columns = np.nonzero(body)
+    u = (columns - start[0]) * ahead[0] + (rows - start[1]) * ahead[1]
+    v = -(columns - start[0]) * ahead[1] + (rows - start[1]) * ahead[0]
+    step = max(2.0, length / 150)
+    inside = (u > 0.04 * length) & (u < (0.97 if pinned else 0.9) * length)
+    bins = (u[inside] / step).astype(np.intp)
+    n = int(length / step) + 1
+    low, high = np.full(n, np.inf), np.full(n, -np.inf)
+    np.minimum.at(low, bins, v[inside])
+    np.maximum.at(high, bins, v[inside])
+    known = np.isfinite(low) & np.isfinite(high)
+    at = (np.arange(n)[known] + 0.5) * step / length
+    middle = 0.5 * (low[known] + high[known])
+    # Zero at both ends: a parabola and its skew; and what the far end is off.
+    terms = np.column_stack([at * (1 - at), at * (1 - at) * (at - 0.5), at])
+    weight = np.ones(len(at))
+    coefficients = np.zeros(3)
+    for _ in range(4):
+        if len(at) < 8:
+            break
+        scaled = terms * weight[:, None]
+        ridge = np.diag([1e-6, 0.05, 1e9 if pinned else 1e-3]) * len(at) * 0.02
+        coefficients = np.linalg.solve(scaled.T @ terms + ridge, scaled.T @ middle)
+        away = np.abs(middle - terms @ coefficients)
+        scale = max(1.4826 * float(np.median(away)), 0.004 * length)
+        weight = 1 / (1 + (away / (1.5 * scale)) ** 2)
+    # Midribs bend less than the middles of a lopsided or folded blade.
+    most = np.array([0.32, 0.8, 0.3]) * length
+    coefficients = most * np.tanh(coefficients / most)
+    t = np.linspace(0, 1, 200)
+    across = t * (1 - t) * (coefficients[0] + coefficients[1] * (t - 0.5)) + coefficients[2] * t
+    return np.asarray(start + (t * length)[:, None] * ahead + across[:, None] * np.array([-ahead[1], ahead[0]]))
+
+
+def smooth(line: Line, share: float, step: float = 1.0) -> Line:
+    """Resampled at `step` pixels and smoothed by `share` of its length, the ends drawn on straight."""
+    line = resample(line, step)
+    n = len(line)
+    sigma = max(2.0, share * n)
+    pad = min(n - 1, int(3 * sigma))
+    before = 2 * line[0] - line[pad:0:-1]
+    after = 2 * line[-1] - line[-2 : -pad - 2 : -1]
+    whole = ndimage.gaussian_filter1d(np.vstack([before, line, after]), sigma, axis=0)
+    return resample(whole[len(before) : len(before) + n], step)
+
+
+def resample(line: Line, step: float) -> Line:
+    away = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(away)])
+    keep = np.concatenate([[True], away > 1e-9])
+    n = max(8, round(float(along[-1]) / step) + 1)
+    at = np.linspace(0, along[-1], n)
+    return np.column_stack([np.interp(at, along[keep], line[keep, k]) for k in (0, 1)])
+
+
+def measure_along(mask: Bools, line: Line) -> Axis:
+    """The widths along a line, after the line was drawn on to both ends of the leaf."""
+    soft = ndimage.gaussian_filter(mask.astype(np.float32), 0.7)
+    line = _to_ends(soft, line)
+    left, right = _sides(soft, line)
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    return Axis(line, along, left, right)
+
+
+def _to_ends(soft: NDArray[Any], line: Line) -> Line:
+    """The line cut or drawn on straight so that it ends where the leaf does."""
+    for flip in (False, True):
+        if flip:
+            line = line[::-1]
+        n = len(line)
+        back = max(4, n // 25)
+        way = line[0] - line[back]
+        way = way / max(np.linalg.norm(way), 1e-9)
+        reach = np.arange(1, max(30, n // 8))[:, None]
+        longer = np.vstack([(line[0] + reach * way)[::-1], line])
+        inside = _sample(soft, longer) > 0.5
+        # From a little way in, outwards to the first pixel that is no leaf.
+        start = len(reach) + max(3, n // 20)
+        out = np.nonzero(~inside[:start])[0]
+        first = int(out[-1]) + 1 if len(out) else 0
+        if first > 0:
+            a, b = _sample(soft, longer[first - 1 : first + 1])
+            part = float(np.clip((b - 0.5) / max(b - a, 1e-6), 0, 1))
+            start_point = longer[first] + part * (longer[first - 1] - longer[first])
+            line = np.vstack([start_point, longer[first:]])
+        else:
+            line = longer
+        line = resample(line, 1.0)
+        if flip:
+            line = line[::-1]
+    return line
+
+
+def _sample(soft: NDArray[Any], points: Line) -> NDArray[Any]:
+    return np.asarray(ndimage.map_coordinates(soft, [points[:, 1], points[:, 0]], order=1, mode="constant"))
+
+
+def _sides(soft: NDArray[Any], line: Line) -> tuple[Line, Line]:
+    normal = normals(_gentle(line))
+    reach = int(np.ceil(0.75 * len(line)))
+    step = 1.0
+    offsets = np.arange(0, reach, step)
+    found = []
+    for sign in (1.0, -1.0):
+        grid = line[:, None, :] + sign * offsets[None, :, None] * normal[:, None, :]
+        values = ndimage.map_coordinates(soft, [grid[..., 1], grid[..., 0]], order=1, mode="constant")
+        out = values < 0.5
+        out[:, -1] = True
+        first = np.argmax(out, axis=1)
+        rows = np.arange(len(line))
+        before = np.maximum(first - 1, 0)
+        a, b = values[rows, before], values[rows, first]
+        part = np.clip((a - 0.5) / np.maximum(a - b, 1e-6), 0, 1)
+        found.append(np.where(first > 0, (before + part) * step, 0.0))
+    return found[0], found[1]
+
+
+def _gentle(line: Line) -> Line:
+    return np.asarray(ndimage.gaussian_filter1d(line, max(2.0, 0.01 * len(line)), axis=0, mode="nearest"))

@@ -1,0 +1,189 @@
+"""Where the leaves are in a picture: everything unlike the ground that hangs together with something green."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from tepal.leaf._ground import Bools, Floats, Ground, coarse, features, greenness, model, smooth_fit
+from tepal.leaf._join import joined
+
+# Thresholds on the distance from the ground, in its standard deviations.
+_LIKE, _UNLIKE, _SURE = 3.6, 7.0, 8.0
+_LEAST_GREEN = 0.09
+_REACH = 25.0  # width of the window in which the ground is averaged, in pixels of the working picture
+_LEAST_AREA = 0.0012
+_NO_COLOUR, _DEEPEST_SHADOW = 0.3, -1.0
+_THIN = 11.0  # half as wide as petioles are at the most, in pixels of the working picture
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One thing on the ground: `mask` over the whole picture, holes filled; `green` its share that is lamina-green."""
+
+    mask: Bools
+    area: int
+    box: tuple[slice, slice]
+    at_edge: bool
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What was found. `grey`: the picture has no colour, so that light against dark had to do."""
+
+    seen: Floats
+    ground: Ground | None
+    pieces: tuple[Piece, ...]
+    grey: bool
+    green_ground: float
+    restless: float  # sd of the ground's greenness
+    lamina: Bools
+
+
+def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
+    """Leaves in an upright RGB picture (h, w, 3; uint8) whose longer side is about 1,000 pixels; the largest first.
+
+    `enlarged`: by how much the picture was made larger; then colours, of which cameras keep a quarter, are smeared.
+    """
+    seen = features(picture)
+    small = coarse(seen)
+    green = greenness(small)
+    edge = _frame(green.shape)
+    if float(np.percentile(np.abs(small[..., 1:]), 99)) < 0.06:
+        return _grey(seen, small[..., 0], edge)
+    middle = float(np.median(green[edge]))
+    spread = 1.4826 * float(np.median(np.abs(green[edge] - middle)))
+    fit, spread = smooth_fit(green, np.abs(green - middle) < max(0.1, 4 * spread))
+    above = green - fit
+    level = max(_LEAST_GREEN, 5 * spread)
+    core = above > level
+    label, count = ndimage.label(core)
+    typical = level
+    if count:
+        sizes = ndimage.sum_labels(core, label, np.arange(1, count + 1))
+        # How green leaves are here: that of the largest green thing.
+        typical = float(np.median(above[label == 1 + int(np.argmax(sizes))]))
+        core = above > max(level, 0.4 * typical)
+    taken = _full(ndimage.binary_dilation(core, iterations=2), picture.shape[:2])
+    ground = model(seen, taken, _REACH)
+    lamina = _full(core, picture.shape[:2])
+    smear = float(np.clip(enlarged, 1.0, 2.0))
+    local = ndimage.maximum_filter(ground.unlike, 2 * int(5 * smear) + 1)
+    likely = ground.unlike > np.clip(0.45 * local, _LIKE, _UNLIKE * smear)
+    likely = _filled(likely | (lamina & (ground.unlike > _LIKE)))
+    likely = _without_shadows(likely, ground, typical)
+    likely = _closed(joined(likely, lamina, ground.unlike))
+    return Scene(
+        seen,
+        ground,
+        _pieces(likely, lamina),
+        False,
+        float(np.median(fit)),
+        float(green[~core].std()) if (~core).any() else 0.0,
+        lamina,
+    )
+
+
+def _grey(seen: Floats, light: Floats, edge: Bools) -> Scene:
+    """Silhouettes and pictures without colour: two classes of lightness, the frame's being the ground."""
+    from skimage.filters import threshold_otsu
+
+    cut = float(threshold_otsu(light))  # type: ignore[no-untyped-call]
+    dark = seen[..., 0] < cut
+    if float(np.median(light[edge])) < cut:
+        dark = ~dark
+    two = light[light < cut], light[light >= cut]
+    apart = abs(float(np.median(two[0]) - np.median(two[1]))) if min(len(t) for t in two) else 0.0
+    # Less than half as bright again is a shadow, not a leaf.
+    likely = _filled(dark) if apart > 0.4 else np.zeros_like(dark)
+    return Scene(seen, None, _pieces(likely, likely), True, 0.0, 0.0, likely)
+
+
+def _frame(shape: tuple[int, ...]) -> Bools:
+    edge = np.ones(shape[:2], dtype=bool)
+    m = max(2, min(shape[:2]) // 10)
+    edge[m:-m, m:-m] = False
+    return edge
+
+
+def _full(small: Bools, shape: tuple[int, int], step: int = 4) -> Bools:
+    big = np.repeat(np.repeat(small, step, axis=0), step, axis=1)
+    pad = ((0, max(0, shape[0] - big.shape[0])), (0, max(0, shape[1] - big.shape[1])))
+    return np.asarray(np.pad(big, pad, mode="edge")[: shape[0], : shape[1]])
+
+
+def _filled(mask: Bools) -> Bools:
+    closed = ndimage.binary_closing(mask, iterations=1) | mask
+    return fill_holes(closed)
+
+
+def _without_shadows(likely: Bools, ground: Ground, typical: float) -> Bools:
+    """Dark rims along a green body are its shadow, however odd their colour; a petiole sticks out instead."""
+    # At half size, which is fine enough for shadows.
+    residual, whole = ground.residual[::2, ::2], likely[::2, ::2]
+    colour, thin = residual[..., 1:], _THIN / 2
+    green = whole & (-0.5 * colour.sum(axis=2) > 0.45 * typical)
+    body = ndimage.distance_transform_edt(green) > thin
+    # Opened and then closed: no petiole, and no gap where the midrib has another colour.
+    wide = fill_holes(ndimage.distance_transform_edt(~body) <= 2 * thin + 0.5)
+    body = ndimage.distance_transform_edt(wide) > thin
+    size = float(np.sqrt(body.sum() / np.pi))
+    # A petiole may hang together with a shadow: what is further off stays, and is joined again if it is one.
+    near = 0.15 * size
+    strength = np.hypot(colour[..., 0], colour[..., 1]) / (1.41 * typical)
+    dark = whole & ~body & (residual[..., 0] < -0.12)
+    far = ndimage.distance_transform_edt(~body)
+    # Without any colour and close by, it is shadow; with a little, it must lie along the body rather than stick out.
+    shadow = dark & (strength < _NO_COLOUR) & (far < near) & (residual[..., 0] > _DEEPEST_SHADOW)
+    label, count = ndimage.label(
+        dark & ((strength < 0.45) | ((strength < 0.8) & (-0.5 * colour.sum(axis=2) < 0.25 * typical)))
+    )
+    index = np.arange(1, count + 1)
+    reach = np.asarray(ndimage.maximum(far, label, index)) if count else np.empty(0)
+    touching = np.asarray(ndimage.sum_labels(far < 1.5, label, index)) if count else np.empty(0)
+    drop = (reach < 0.8 * touching) & (touching > 0.35 * size)
+    shadow |= np.concatenate([[False], drop])[label] & (far < near)
+    shadow |= np.concatenate([[False], drop & (reach < 0.3 * touching)])[label]
+    dropped = _full(shadow, likely.shape, 2)
+    return np.asarray(likely & ~dropped)
+
+
+def _closed(likely: Bools, radius: int = 3) -> Bools:
+    """Holes filled, those too that a crack of up to `radius` pixels to each side opens to the outside."""
+    wide = ndimage.maximum_filter(likely.view(np.uint8), 2 * radius + 1).view(np.bool_)
+    # Deep inside only: at the margin this would round off the corner between petiole and blade.
+    deep = ndimage.minimum_filter(fill_holes(wide).view(np.uint8), 2 * (radius + 7) + 1).view(np.bool_)
+    return np.asarray(likely | deep)
+
+
+def fill_holes(mask: Bools) -> Bools:
+    """The mask with all that is not joined to the outside of the picture; ten times as quick as by dilation."""
+    label, count = ndimage.label(~mask)
+    outside = np.zeros(count + 1, dtype=bool)
+    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
+        outside[edge] = True
+    # A dark rim around a scan makes no hole of the whole picture.
+    outside |= np.bincount(label.ravel(), minlength=count + 1) > 0.03 * mask.size
+    outside[0] = False
+    return np.asarray(~outside[label])
+
+
+def _pieces(likely: Bools, lamina: Bools) -> tuple[Piece, ...]:
+    label, count = ndimage.label(likely, structure=np.ones((3, 3)))
+    if not count:
+        return ()
+    green = ndimage.sum_labels(lamina & likely, label, np.arange(1, count + 1))
+    boxes = ndimage.find_objects(label)
+    h, w = likely.shape
+    found = []
+    for k in np.argsort(-green)[:12]:
+        if green[k] < _LEAST_AREA * h * w:
+            break
+        box = boxes[k]
+        mask = label == k + 1
+        rows, columns = box
+        touches = rows.start <= 1 or columns.start <= 1 or rows.stop >= h - 1 or columns.stop >= w - 1
+        found.append(Piece(mask, int(mask[box].sum()), box, bool(touches)))
+    return tuple(found)
