@@ -5,6 +5,7 @@ Each part stands between `<!-- NAME -->` and `<!-- /NAME -->` in its page, and c
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -24,7 +25,23 @@ def facts() -> str:
     return "\n".join(["| key | is | what it means |", "|---|---|---|", *rows])
 
 
-PARTS: dict[str, tuple[str, Callable[[], str]]] = {"facts": ("rooms/reading.md", facts)}
+def commands() -> str:
+    """Every command's own help, one level below the page's title."""
+    from tepal.cli import _app
+
+    _app._register_once()
+    text = _app.app.generate_docs(output_format="markdown")
+    # From the first command on: the list before it would only repeat the headings.
+    first = re.search(r"^## `?tepal ", text, re.MULTILINE)
+    if first is None:
+        raise RuntimeError("the command reference has no commands: has its form changed?")
+    return "\n".join(line.rstrip() for line in text[first.start() :].strip().splitlines())
+
+
+PARTS: dict[str, tuple[str, Callable[[], str]]] = {
+    "facts": ("rooms/reading.md", facts),
+    "commands": ("commands.md", commands),
+}
 
 
 def renewed(text: str, name: str, part: str) -> str:
