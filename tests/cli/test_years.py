@@ -109,7 +109,7 @@ def test_a_person_reads_sentences(run, files):
     assert (code, err) == (0, "")
     assert "Sprays and a crew: in 4 years" in out
     assert "an acre" in out and "bushels" in out and "hectare" not in out
-    assert "Beside Sprays alone, with the same luck: Sprays and a crew leaves less seed in" in out
+    assert "Beside “Sprays alone”, with the same luck, “Sprays and a crew” leaves less seed in" in out
     _, metric, _ = run("years", *files, "--years", 4, "--replicates", 50, "--units", "metric")
     assert "a hectare" in metric and "acre" not in metric
 
@@ -198,3 +198,11 @@ def test_workers_and_a_cluster_that_loses_a_worker_give_the_same_bytes(run, file
     assert killed
     assert code == 0
     assert out == here
+
+
+def test_a_page_and_a_pdf(run, files, tmp_path):
+    folder = tmp_path / "page"
+    found = told(run, *files, "--years", 2, "--replicates", 20, "--out", folder, "--as-of", "2026-11-25")
+    assert (folder / "outlook.pdf").read_bytes().startswith(b"%PDF")
+    assert found["html"] == str(folder / "outlook.html")
+    assert "November 25, 2026" in (folder / "outlook.html").read_text()

@@ -62,7 +62,7 @@ def years(
     ledger: str
         The ledger: a file, or postgresql://… (with --draft).
     as_of: str
-        Count what happened up to this date (YYYY-MM-DD); today if not given (with --draft).
+        With --draft: count what happened up to this date (YYYY-MM-DD); else the day of the page. Today if not given.
     out: Path
         Folder for a page and a PDF; with --draft the file to write.
     units: str
@@ -70,9 +70,12 @@ def years(
     json_output: bool
         Print one JSON object.
     """
+    from datetime import date
+
     from tepal import years as room
     from tepal.flora import load
     from tepal.programme import read_programme
+    from tepal.tables import parse_date
     from tepal.words import Words
 
     _within("--years", horizon, 1, _MOST_YEARS)
@@ -81,9 +84,10 @@ def years(
     words, flora = Words(units=units), load()
     if draft:
         return _drafted(programmes, ledger, as_of, out, words, json_output=json_output)
-    if ledger is not None or as_of is not None:
-        raise Refused(f"--{'ledger' if ledger is not None else 'as-of'} without --draft", where="command line",
-                      rule="Only a draft is made from a ledger.", step="Add --draft.")  # fmt: skip
+    if ledger is not None:
+        raise Refused("--ledger without --draft", where="command line", rule="Only a draft is made from a ledger.",
+                      step="Add --draft.")  # fmt: skip
+    day = date.today() if as_of is None else parse_date(as_of, "--as-of")
     runs = _runs(workers, cluster)
     read = [read_programme(Path(path)) for path in programmes]
     done = room.project(read, flora=flora, years=horizon, replicates=replicates, seed=seed, runs=runs)
@@ -93,13 +97,19 @@ def years(
         if what_matters else () for each in read
     ]  # fmt: skip
     notes = [room.notes(each, flora=flora, words=words) for each in read]
+    files = None
+    if out is not None:
+        from tepal import letter
+
+        page = letter.outlook(done, flora=flora, words=words, day=day, discount=discount, matters=matters, notes=notes)
+        files = letter.save_outlook(page, out)
     if json_output:
         told = [room.to_json(projection, discount=discount) for projection in done]
         for each, found, said in zip(told, matters, notes, strict=True):
             each["notes"] = said
             if what_matters:
                 each["matters"] = [{"name": m.name, "first": m.first, "total": m.total} for m in found]
-        _out.emit({"programmes": told})
+        _out.emit({"programmes": told} | ({} if files is None else {"pdf": str(files[0]), "html": str(files[1])}))
         return _out.DONE
     for projection, found, said in zip(done, matters, notes, strict=True):
         for sentence in (*room.sentences(projection, words, discount=discount), *said):
@@ -109,6 +119,8 @@ def years(
         _out.say()
     for sentence in room.compared(done, words, discount=discount):
         _out.say(sentence)
+    if files is not None:
+        _out.say(words.t("The page: {pdf}, {page}", pdf=files[0], page=files[1]))
     return _out.DONE
 
 

@@ -24,6 +24,7 @@ from tepal.letter._data import (
     Visit,
 )
 from tepal.letter._letter import Letter, render
+from tepal.letter._outlook import Outlook, outlook, save_outlook
 from tepal.letter._readers import READERS, Reader, for_reader
 from tepal.letter._save import entry_of, save
 from tepal.letter._write import write
@@ -39,6 +40,7 @@ __all__ = [
     "LetterData",
     "Looks",
     "MapData",
+    "Outlook",
     "Part",
     "Plant",
     "Reader",
@@ -52,8 +54,10 @@ __all__ = [
     "crew_card",
     "entry_of",
     "for_reader",
+    "outlook",
     "render",
     "save",
+    "save_outlook",
     "text_reply",
     "write",
 ]

@@ -115,3 +115,11 @@ def _names(programme: Programme, tables: Published) -> Sequence[str]:
     listening = _Listening()
     tracks_of(programme, Values(tables, programme, Luck(0, 0, 2, listening)), len(programme.season))
     return tuple(dict.fromkeys(listening.heard))
+
+
+def stands_on(programme: Programme, *, flora: Flora) -> tuple[str, ...]:
+    """Keys of the sources behind the published values that a programme asks for."""
+    tables = Published.of(flora, programme.taxon)
+    asked = set(_names(programme, tables))
+    keys = (key for (name, _), row in tables.parameters.items() if name in asked for key in row.sources)
+    return tuple(dict.fromkeys(keys))

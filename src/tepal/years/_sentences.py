@@ -51,9 +51,14 @@ _CALLED = {
 }
 
 
-def sentences(projection: Projection, words: Words, *, discount: float = 0.0) -> tuple[str, str, str]:
-    """Whether the seedbank holds, which site of action fails first, and what it costs."""
-    return (_holds(projection, words), _fails(projection, words), _costs(projection, words, discount))
+def sentences(
+    projection: Projection, words: Words, *, discount: float = 0.0, named: bool = True
+) -> tuple[str, str, str]:
+    """Whether the seedbank holds, which site of action fails first, and what it costs; `named` as it is called."""
+    holds = _holds(projection, words)
+    if named:
+        holds = words.t("{name}: {sentence}", name=projection.name, sentence=holds[:1].lower() + holds[1:])
+    return (holds, _fails(projection, words), _costs(projection, words, discount))
 
 
 def _holds(projection: Projection, words: Words) -> str:
@@ -72,8 +77,8 @@ def _holds(projection: Projection, words: Words) -> str:
         course = words.t("the seed in the ground grows about {n}-fold", n=words.about(change))
     else:
         course = words.t("seed comes into the ground")
-    return words.t("{name}: in {years} years {course}; that it holds has {chance}.", name=projection.name,
-                   years=projection.years, course=course, chance=chance)  # fmt: skip
+    return words.t("In {years} years {course}; that it holds has {chance}.", years=projection.years, course=course,
+                   chance=chance)  # fmt: skip
 
 
 def _fails(projection: Projection, words: Words) -> str:
@@ -144,7 +149,7 @@ def compared(projections: Sequence[Projection], words: Words, *, discount: float
 
 def _beside(first: Projection, other: Projection, words: Words, discount: float) -> str:
     less = _share_below(other.tracks.seedbank_m2[:, -1], first.tracks.seedbank_m2[:, -1])
-    apart = words.t("Beside {first}, with the same luck: {other} leaves less seed in {n} of 100 futures.",
+    apart = words.t("Beside “{first}”, with the same luck, “{other}” leaves less seed in {n} of 100 futures.",
                     first=first.name, other=other.name, n=round(100 * less))  # fmt: skip
     if first.programme.money.currency != other.programme.money.currency:
         return apart
