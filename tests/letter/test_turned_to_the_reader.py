@@ -9,7 +9,7 @@ from datetime import date
 import pytest
 from pypdf import PdfReader
 
-from _books import AS_OF, book, lonlat, said, site, stop
+from _books import AS_OF, book, lonlat, palmer, said, site, stop
 from tepal import advice as advising
 from tepal import letter as letters
 from tepal import reading as readings
@@ -121,3 +121,19 @@ def test_the_phone_text_ends_at_a_sentence(cases, long):
     assert len(text) <= 480
     assert all(line.endswith((".", ")", "!")) for line in text.splitlines())
     assert "…" not in text and text.isascii()
+
+
+def test_a_text_that_sends_people_to_pull_says_how_not_to_be_hurt(tmp_path):
+    with book(tmp_path, site(), palmer()) as ledger:
+        _, letter = _letter(ledger)
+    assert len(letter.text) <= 480 and letter.text.isascii()
+    # A first find: shown, told, pulled and bagged, all in one text, and the cautions of that work.
+    for words in ("Photograph it", "call your state authority", "bag it", "never alone", "Ask before sacks leave"):
+        assert words in letter.text, words
+
+
+def test_a_letter_on_a_report_gives_dates_only_as_a_supposition(tmp_path):
+    with book(tmp_path, site(), _call()) as ledger:
+        _, letter = _letter(ledger)
+    assert "No plant has a name yet. If it is waterhemp:" in letter.html
+    assert "If it is waterhemp: First flowers" in letter.html

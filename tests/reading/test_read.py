@@ -206,3 +206,74 @@ def test_the_hunted_taxa_come_from_the_tables_and_so_do_their_facts(tmp_path):
         facts = readings.read(ledger, "west", as_of=AS_OF, flora=replace(flora, taxa=others)).facts
     assert facts["p_any.AMAPO"] is not None
     assert not {"p_any.AMAPA", "proved.AMATU", "first_find.AMAPA"} & set(facts)
+
+
+def _photo_of(**looks):
+    return said("plant", {"stage": "vegetative", "looks": looks, "seen_by": "photo"})
+
+
+def test_of_a_report_alone_no_name_and_no_date_is_made_up(tmp_path):
+    call = said("report", {"how": "call", "words": "pigweeds all over", "photos": ["a" * 64]})
+    with book(tmp_path, site(), call) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.facts["reported_only"] is True and found.facts["photos"] == 1
+    told = readings.who(found, Words())
+    assert "there are photos" in told and "nobody of the office has been there" in told
+    assert "Nobody has looked" not in told
+    dates = [readings.window_in_words(item, found, Words()) for item in found.windows]
+    assert dates and all(text.startswith("If it is ") for text in dates)
+
+
+def test_named_by_photos_the_reading_says_that_nobody_was_there_and_the_dates_are_its_own(tmp_path):
+    call = said("report", {"how": "text", "words": "what is this?"})
+    looks = {"stem_hair_upper": "none", "petiole_blade_ratio_lower": 0.4, "leaf_outline": "lanceolate"}
+    with book(tmp_path, site(), call, _photo_of(**looks)) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert "by the photos" in readings.who(found, Words())
+    assert not any(readings.window_in_words(item, found, Words()).startswith("If") for item in found.windows)
+
+
+def test_what_is_as_good_as_named_is_not_called_open(tmp_path):
+    # Waterhemp without a question, beside plants that may be Palmer amaranth.
+    sure = {"stem_hair_upper": "none", "petiole_blade_ratio_lower": 0.4, "leaf_outline": "lanceolate"}
+    plants = [said("plant", {"stage": "vegetative", "looks": sure, "at": lonlat(5 * i, 0)}) for i in range(4)]
+    odd = said("plant", {"stage": "vegetative", "looks": {"petiole_blade_ratio_lower": 1.0}, "at": lonlat(50, 0)})
+    with book(tmp_path, site(), *plants, odd) as ledger:
+        found = readings.read(ledger, "west", as_of=AS_OF)
+    assert found.taxa["AMATU"].p_seen > 0.95 and 0.05 < found.taxa["AMAPA"].p_seen < 0.95
+    (item,) = [item for item in found.unknowns if item.what == "taxon"]
+    told = readings.unknown_in_words(item, Words())
+    assert told.startswith("Whether Palmer amaranth is among them stays open") and "Which pigweed" not in told
+
+
+def test_names_in_sentences_are_turned_too_and_a_cross_names_both_parents():
+    cross = readings.TaxonReading("AMAPAxAMATU", "a cross of Palmer amaranth and waterhemp", 0.5, 0.5, None,
+                                  parents=("Palmer amaranth", "waterhemp"))  # fmt: skip
+    spanish = Words(language="es")
+    assert readings.called(cross, Words()) == "a cross of Palmer amaranth and waterhemp"
+    single = readings.TaxonReading("AMAPA", "Palmer amaranth", 0.5, 0.5, None)
+    assert readings.called(single, spanish) == spanish.t("Palmer amaranth")
+    assert spanish.t("Palmer amaranth") in readings.called(cross, spanish)
+
+
+def test_what_lay_on_the_soil_at_planting_was_lived_through_by_nothing(tmp_path):
+    crop = said("crop", {"year": 2026, "crop": "grain sorghum", "planted": "2026-05-29"}, on="2026-05-29")
+    spray = {"what": "sprayed", "ingredients": [{"name": "atrazine", "group": "5"}], "survivors": True}
+    with book(tmp_path / "a", site(), crop, said("done", spray, on="2026-05-30"), stop(3)) as ledger:
+        soil = readings.read(ledger, "west", as_of=AS_OF).facts
+    with book(tmp_path / "b", site(), crop, said("done", spray, on="2026-06-20"), stop(3)) as ledger:
+        plants = readings.read(ledger, "west", as_of=AS_OF).facts
+    assert soil["survivors"] is None and soil["sprayed_groups"] is None
+    assert plants["survivors"] is True and plants["sprayed_groups"] == "5"
+
+
+def test_a_look_after_harvest_and_after_work_is_known(tmp_path):
+    wheat = said("crop", {"year": 2026, "crop": "winter wheat", "planted": "2025-09-28"}, on="2026-03-01")
+    off = said("done", {"what": "harvested"}, on="2026-06-20")
+    mowed = said("done", {"what": "mowed"}, on="2026-06-25")
+    with book(tmp_path / "a", site(), wheat, off, mowed) as ledger:
+        before = readings.read(ledger, "west", as_of=AS_OF).facts
+    with book(tmp_path / "b", site(), wheat, off, mowed, stop(3)) as ledger:
+        after = readings.read(ledger, "west", as_of=AS_OF).facts
+    assert (before["looked_since_harvest"], before["looked_since_work"]) == (False, False)
+    assert (after["looked_since_harvest"], after["looked_since_work"]) == (True, True)

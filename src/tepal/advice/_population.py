@@ -9,7 +9,7 @@ from typing import Literal
 from tepal.doubt import Provenance
 from tepal.flora import Flora, ResistanceRow
 from tepal.programme import Programme
-from tepal.reading import Reading
+from tepal.reading import Reading, on_plants
 from tepal.words import Words
 
 Said = Callable[[Words], str]
@@ -58,10 +58,11 @@ def population(
 
     A spraying whose survivors were seen puts every group of it in doubt: nobody knows which of them failed.
     """
+    planted = reading.place.planted if reading else None
     survived = {
         int(item["group"])
         for line in (reading.done if reading else ())
-        if line.what == "sprayed" and line.detail.get("survivors")
+        if line.what == "sprayed" and line.detail.get("survivors") and on_plants(line, planted)
         for item in line.detail.get("ingredients", ())
         if item["group"] is not None
     }

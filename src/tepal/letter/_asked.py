@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tepal.advice import Advice, Item
 from tepal.letter._data import MOST_TASKS, Said
-from tepal.words import message
+from tepal.words import Words, message
 
 # What the office asks of itself is asked here of the one who can give it.
 _TURNED = {
@@ -38,3 +38,41 @@ def worded(item: Item, reader: str) -> Said:
     """The item's sentence as it stands in a letter. Whoever sprays asks for the seed's traits himself."""
     turned = None if reader == "applicator" else _TURNED.get(item.id)
     return item.text if turned is None else lambda words: words.t(turned, **item.fills.worded(words))
+
+
+def brief(item: Item, advice: Advice) -> Said | None:
+    """The step in a text's few words, where the whole of it is needed: a first find is shown, told and pulled."""
+    if item.id != "first_find_keep_specimen":
+        return None
+    if not any(other.id.startswith("first_find_pull") for other in advice.actions):
+        return lambda words: words.t(
+            "Photograph it, keep leaves, and call {authority} before anything is pulled or cut.",
+            **item.fills.worded(words),
+        )
+    return lambda words: words.t(
+        "Photograph it and keep leaves; call {authority}; then pull it and bag it, all today.",
+        **item.fills.worded(words),
+    )
+
+
+def care(item: Item, advice: Advice) -> Said | None:
+    """What must not be forgotten at this work, short enough for a text; None where it needs no more than the label."""
+    told = (
+        item,
+        *(other for other in advice.actions if brief(item, advice) and other.id.startswith("first_find_pull")),
+    )
+    cautions = {key for one in told for key in one.cautions}
+
+    def said(words: Words) -> str:
+        lines = []
+        if "re_entry" in cautions:
+            lines.append(words.t("Sprayed lately? Not in before the label's time."))
+        if "gloves" in cautions or "heat" in cautions:
+            lines.append(words.t("Gloves, water, shade, never alone."))
+        elif "machinery" in cautions:
+            lines.append(words.t("Engine off and locked out before anyone reaches in."))
+        if "transport" in cautions:
+            lines.append(words.t("Ask before sacks leave."))
+        return " ".join(lines)
+
+    return said if cautions & {"re_entry", "gloves", "heat", "machinery", "transport"} else None

@@ -78,6 +78,7 @@ class Closing:
     act_by: date | None = None
     past: float = 0.0
     english: str = ""
+    supposed: bool = False  # no plant that was looked at speaks for it
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,8 @@ class Task:
     why: Said | None = None
     fails: Said | None = None
     not_before: Said | None = None
+    brief: Said | None = None  # for a text, where the whole would not fit
+    care: Said | None = None  # the cautions of this work in one line
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from tepal.doubt import Provenance
 from tepal.flora import Flora
 from tepal.ground import Frame
 from tepal.ledger import Entry, Move, Plant, Report, Stop, Walk, event_date
-from tepal.letter._asked import asked, worded
+from tepal.letter._asked import asked, brief, care, worded
 from tepal.letter._data import (
     Closing,
     Count,
@@ -34,7 +34,16 @@ from tepal.letter._data import (
 from tepal.letter._data import Plant as Named
 from tepal.letter._data import Stop as MapStop
 from tepal.letter._runs import capital
-from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words, who_in_words, windows_shown
+from tepal.reading import (
+    DoneLine,
+    Reading,
+    Unknown,
+    done_in_words,
+    looked_at,
+    unknown_in_words,
+    who_in_words,
+    windows_shown,
+)
 
 # A plant is drawn with a name from this sureness on; below it the mark stays unnamed.
 _NAMED_ON_MAP = 0.8
@@ -77,11 +86,12 @@ def letter_data(
                 english=reading.taxa[window.taxon].english_name.partition(" (")[0]
                 if window.taxon in reading.taxa and window.taxon not in reading.alike
                 else "",
+                supposed=window.taxon in reading.taxa and not looked_at(window.taxon, reading),
             )
             for window in windows_shown(reading)
         ),
-        tasks=tuple(_task(item, reader) for item in asked(advice)),
-        do_nots=tuple(_task(item, reader) for item in advice.do_nots),
+        tasks=tuple(_task(item, reader, advice) for item in asked(advice)),
+        do_nots=tuple(_task(item, reader, advice) for item in advice.do_nots),
         cautions=tuple(caution.text for caution in advice.cautions),
         done=tuple(Done(line.on, _done(line)) for line in reading.done) + _taken_away(reading, season),
         unknowns=tuple(_unknown(item) for item in reading.unknowns),
@@ -105,10 +115,10 @@ def _cited(stands_on: Provenance, flora: Flora) -> tuple[str, ...]:
     return tuple(sorted(set(cited), key=str.casefold))
 
 
-def _task(item: Item, reader: str) -> Task:
+def _task(item: Item, reader: str, advice: Advice) -> Task:
     # The label outranks every date of ours, so it stands beside the step itself.
     barred = None if item.not_before is None else _not_before(item)
-    return Task(worded(item, reader), item.by, item.why, item.fails, barred)
+    return Task(worded(item, reader), item.by, item.why, item.fails, barred, brief(item, advice), care(item, advice))
 
 
 def _not_before(item: Item) -> Said:

@@ -24,7 +24,9 @@ def phone(data: LetterData, words: Words) -> str:
     when, task, dont = _Part(_when(data, words)), _Part(_task(data, words)), _Part(_dont(data, words))
     for part in (who, task, dont):
         part.shown = min(1, len(part.sentences))
-    lines = (who, when, task, dont, _Part([words.t("The label is the law.")], 1))
+    label = [words.t("The label is the law.")]
+    with_care = _Part([" ".join([*_care(data, words), *label])], 1)
+    lines = (who, when, task, dont, with_care)
     plain, who.sentences[0] = who.sentences[0], title(data, words, chance=True)
     if len(_text(lines)) > MOST:
         who.sentences[0] = plain
@@ -35,6 +37,9 @@ def phone(data: LetterData, words: Words) -> str:
             if len(_text(lines)) > MOST:
                 part.shown -= 1
     text = _text(lines)
+    if len(text) > MOST:
+        with_care.sentences = label
+        text = _text(lines)
     if len(text) > MOST:
         # One sentence alone is longer than the text may be: the others keep their place.
         room = MOST - (len(text) - len(task.text))
@@ -73,8 +78,13 @@ def _task(data: LetterData, words: Words) -> list[str]:
     if not data.tasks:
         return []
     task = data.tasks[0]
-    first, *rest = sentences(capital(task.text(words)))
+    first, *rest = sentences(capital((task.brief or task.text)(words)))
     return [" ".join(part for part in (by_words(task, data, words), first) if part), *rest]
+
+
+def _care(data: LetterData, words: Words) -> list[str]:
+    care = data.tasks[0].care if data.tasks else None
+    return [care(words)] if care is not None else []
 
 
 def _dont(data: LetterData, words: Words) -> list[str]:

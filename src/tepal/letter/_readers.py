@@ -14,13 +14,15 @@ from tepal.advice import Advice, Item, hours, seeds
 from tepal.letter._asked import asked
 from tepal.letter._data import Done, LetterData, Part, Said, Task, Visit
 from tepal.letter._runs import dated
-from tepal.reading import DoneLine, Reading, Unknown, done_in_words, unknown_in_words
+from tepal.reading import DoneLine, Reading, Unknown, done_in_words, on_plants, unknown_in_words
 from tepal.words import Words
 
 Reader = Literal["tenant", "owner", "applicator", "harvester"]
 READERS: tuple[Reader, ...] = get_args(Reader)
 # Nothing above this is advised for spraying.
 _TOO_TALL_CM = 10.0
+# As the cautions of the rules have it: 50 ft.
+_BYSTANDERS_M = 15.24
 # From this chance on that a plant we hunt is among them, the place is treated as if it were.
 _MAY_BE = 0.2
 _HARVESTS = ("harvest_last", "leave_patch_standing", "clean_the_combine", "cut_forage_before_flower")
@@ -138,7 +140,11 @@ def _applicator(reading: Reading, advice: Advice) -> tuple[Part, ...]:
     needs: list[Said] = [_height(reading)]
     if reading.facts["ground"] == "field":
         needs.append(_crop(reading))
-    needs += [_sprayed(line) for line in reading.done if line.what == "sprayed" and line.on.year == reading.as_of.year]
+    needs += [
+        _sprayed(line, on_plants(line, reading.place.planted))
+        for line in reading.done
+        if line.what == "sprayed" and line.on.year == reading.as_of.year
+    ]
     failed = _failed(reading)
     if failed:
         needs.append(failed)
@@ -186,7 +192,7 @@ def _crop(reading: Reading) -> Said:
     return said
 
 
-def _sprayed(line: DoneLine) -> Said:
+def _sprayed(line: DoneLine, on_plants: bool) -> Said:
     detail = line.detail
 
     def said(words: Words) -> str:
@@ -204,9 +210,16 @@ def _sprayed(line: DoneLine) -> Said:
             *(str(detail[key]) for key in ("nozzle", "adjuvant", "weather") if key in detail),
         ]
         told = ", ".join([told, *(text for text in more if text)])
-        return f"{told}. " + (words.t("Plants lived through it.") if detail.get("survivors") else "")
+        if not detail.get("survivors"):
+            return f"{told}."
+        lived = (
+            words.t("Plants lived through it.")
+            if on_plants
+            else words.t("What came up since, when it had worn off, proves no resistance.")
+        )
+        return f"{told}. {lived}"
 
-    return lambda words: said(words).strip()
+    return said
 
 
 def _ingredient(item: Mapping[str, object], words: Words) -> str:
@@ -287,6 +300,13 @@ def _harvester(reading: Reading, advice: Advice) -> tuple[Part, ...]:
         lines.append(lambda words: words.t("Take clean fields first and this place last."))
     if hunted and "clean_the_combine" not in asked:
         lines.append(lambda words: words.t("Clean the machine on this place, before it goes on the road."))
+        lines.append(
+            lambda words: words.t(
+                "Before anyone reaches in: engine off, key out, lock on. Goggles, dust mask, a fire extinguisher at "
+                "hand; others {far} away.",
+                far=words.length(_BYSTANDERS_M),
+            )
+        )
     if "leave_patch_standing" in asked:
         lines.append(lambda words: words.t("The patch to leave is where the large discs stand on the map."))
     if hunted:

@@ -222,10 +222,12 @@ def _days(data: LetterData, words: Words) -> Grid:
         return never if c is None else words.day_month(c)  # type: ignore[arg-type]
 
     # Where two plants have their dates here, each row says whose it is.
-    several = len({c.english for c in data.closings}) > 1
+    several = len({c.english for c in data.closings}) > 1 or any(c.supposed for c in data.closings)
 
     def what(c: Closing) -> str:
         plant = capital(words.t(c.english) if c.english else words.t("pigweeds"))
+        if c.supposed:
+            plant = words.t("If it is {plant}", plant=words.t(c.english))
         return words.t("{plant}: {event}", plant=plant, event=event(c, words)) if several else event(c, words)
 
     rows = tuple(

@@ -38,6 +38,8 @@ def by_when(data: LetterData, words: Words) -> Line:
         open_ = [c for c in open_ if c.name != "flowers"]
     ordered = sorted(open_, key=lambda c: (c.act_by or c.q10 or data.as_of, c.name))
     parts: list[str | Run] = []
+    if ordered and ordered[0].supposed:
+        parts.append(words.t("No plant has a name yet. If it is {plant}:", plant=words.t(ordered[0].english)))
     for closing in ordered[:_MOST]:
         parts += sentences(closing, data.as_of, words)
     return line(*parts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tepal.letter._data import LetterData, Plant
 from tepal.letter._runs import Line, Run, capital, clip, line
-from tepal.words import Words
+from tepal.words import Words, message
 
 # Below this a possibility is left to the second page, unless nothing else is there to say.
 _WORTH_SAYING = 0.03
@@ -168,11 +168,13 @@ def _report(data: LetterData, words: Words) -> Line:
         sure, chance = words.sureness(likely[0].p_any), words.chance(likely[0].p_any)
         plant = _full(likely[0], words)
         parts.append(words.t("{by} it is {sure} {plant}: {chance}.", by=by, sure=sure, plant=plant, chance=chance))
-        parts += [
-            words.t("It could still be {plant}: {chance}.", plant=words.t(p.english), chance=words.chance(p.p_any))
-            for p in likely[1:]
-            if p.hunted
-        ]
+        # Where nearly all are settled, another can only stand among them: two chances of one plant would not add up.
+        text = (
+            message("Some may be {plant}: {chance}.")
+            if looks.plants > 1 and likely[0].p_any >= _SETTLED
+            else message("It could still be {plant}: {chance}.")
+        )
+        parts += [words.t(text, plant=words.t(p.english), chance=words.chance(p.p_any)) for p in likely[1:] if p.hunted]
     elif likely:
         parts.append(words.t("{by} they may be {plants}.", by=by, plants=names))
         top = likely[0]

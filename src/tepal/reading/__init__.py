@@ -1,5 +1,6 @@
 """A site's entries to a `Reading`: the one place where the floor-2 rooms meet, by draws. Floor 3."""
 
+from tepal.reading._activities import on_plants
 from tepal.reading._fact_keys import FactType, fact_types
 from tepal.reading._in_words import in_words
 from tepal.reading._json import to_json
@@ -16,7 +17,7 @@ from tepal.reading._records import (
     Unknown,
     Window,
 )
-from tepal.reading._sentences import closes_next, how_many, who
+from tepal.reading._sentences import called, closes_next, how_many, looked_at, who
 from tepal.reading._sentences import done as done_in_words
 from tepal.reading._sentences import shown as windows_shown
 from tepal.reading._sentences import unknown as unknown_in_words
@@ -37,6 +38,7 @@ __all__ = [
     "TaxonReading",
     "Unknown",
     "Window",
+    "called",
     "closes_next",
     "compose",
     "done_in_words",
@@ -44,6 +46,8 @@ __all__ = [
     "gather",
     "how_many",
     "in_words",
+    "looked_at",
+    "on_plants",
     "read",
     "to_json",
     "unknown_in_words",

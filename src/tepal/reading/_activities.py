@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from tepal.flora import Flora
 from tepal.ledger import Done, Entry, Ingredient, Move, Sample, event_date
@@ -12,6 +12,8 @@ from tepal.reading._records import DoneLine, Fact
 
 # From this sureness of a laboratory on a name counts as proved; without a word of its own it is this sure (judgement).
 PROVED, _LABORATORY = 0.95, 0.99
+# A spraying so soon after planting, with no weed's height told, went onto the soil (judgement).
+_AT_PLANTING = timedelta(days=7)
 # What a reading tells of a piece of work: nothing that was said in words, nobody's name.
 _TOLD = frozenset(
     ("ingredients", "volume_l_ha", "tallest_cm", "cut_height_cm", "share", "plants", "hours", "re_entry_until",
@@ -29,7 +31,7 @@ class Activities:
     entries: tuple[str, ...]
 
 
-def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activities:
+def activities(entries: Sequence[Entry], as_of: date, flora: Flora, *, planted: date | None = None) -> Activities:
     """Lines and facts from the standing `done` and `sample` entries of a site."""
     done = sorted(
         ((event_date(entry), entry, entry.body) for entry in entries if isinstance(entry.body, Done)),
@@ -43,8 +45,14 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activitie
         "pulled_days": _days_since(this_season, {"pulled", "bagged"}, as_of),
         "cut_days": _days_since(this_season, {"cut"}, as_of),
         "mowed_days": _days_since(this_season, {"mowed"}, as_of),
-        "sprayed_groups": _groups(this_season),
-        "survivors": _last_word([body.survivors for on, _, body in done if on.year == as_of.year]),
+        "sprayed_groups": _groups([line for line in this_season if on_plants(line, planted)]),
+        "survivors": _last_word(
+            [
+                body.survivors
+                for line, (on, _, body) in zip(lines, done, strict=True)
+                if on.year == as_of.year and on_plants(line, planted)
+            ]
+        ),
         **_re_entry([body for _, _, body in done], as_of),
         **_pre_harvest([body for _, _, body in done], as_of),
         **_moved(entries, as_of),
@@ -59,6 +67,14 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora) -> Activitie
     facts |= {f"proved.{code}": code in proved for code in flora.hunted()}
     ids = tuple(line.entry for line in lines) + tuple(entry.id for entry, _ in samples)
     return Activities(lines, facts, proved, ids)
+
+
+def on_plants(line: DoneLine, planted: date | None) -> bool:
+    """Whether a spraying was one of plants that were up. What is laid on the soil at planting kills seedlings for some
+    weeks; plants that come up after that have lived through nothing."""
+    if planted is None or line.detail.get("tallest_cm"):
+        return True
+    return not timedelta(0) <= line.on - planted <= _AT_PLANTING
 
 
 def names_a_species(sample: Sample) -> bool:

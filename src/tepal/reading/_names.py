@@ -16,6 +16,7 @@ from tepal.ledger import Entry, Plant, Sample, Stop, Walk, event_date
 from tepal.plant import CANNOT_TELL, Call, Composition, composition, identify
 from tepal.reading._activities import how_sure, names_a_species
 from tepal.reading._records import TaxonReading
+from tepal.words import message
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -25,7 +26,7 @@ _NAME_BY_EYE = 0.7
 # A taxon that is not hunted is listed from this expected share on.
 _LISTED_SHARE = 0.02
 # Settled: one name is as good as proved among the plants looked at, and each other hunted one as good as ruled out.
-_SETTLED = 0.95
+SETTLED = 0.95
 # Chance that a stand in which a taxon is common holds some of another one as well (judgement); times how common the
 # other is in the region. If it does, its share is anything from one plant to all of them, log-uniform.
 _MIXED = 0.3
@@ -176,7 +177,15 @@ def taxa_readings(
             seen = 1.0 if code in proved else found.p_any(code) if named.season is not None else 0.0
             unseen = _among_the_rest(float(named.blank.prior[i]), named.plants, plants)
             readings.append(
-                TaxonReading(code, english(code, flora), 1 - (1 - seen) * (1 - unseen), seen, share, code in proved)
+                TaxonReading(
+                    code,
+                    english(code, flora),
+                    1 - (1 - seen) * (1 - unseen),
+                    seen,
+                    share,
+                    code in proved,
+                    _parents(code, flora),
+                )
             )
     readings.sort(key=lambda taxon: -taxon.share["mean"] if taxon.share else 0.0)
     return {taxon.code: taxon for taxon in readings}
@@ -245,10 +254,18 @@ def _among_the_rest(weight: float, looked_at: int, plants: float | None) -> floa
 def english(code: str, flora: Flora) -> str:
     """The English name of a taxon, a cross or `other`, as it stands in a sentence."""
     if code == "other":
-        return "something else"
-    # "waterhemp (tall and common)": what stands in brackets explains the name and is no part of it in a sentence.
-    plain = [flora.taxa[parent].english_name.partition(" (")[0] for parent in code.split("x")]
+        return message("something else")
+    plain = _plain(code, flora)
     return plain[0] if len(plain) == 1 else "a cross of " + " and ".join(plain)
+
+
+def _plain(code: str, flora: Flora) -> list[str]:
+    # "waterhemp (tall and common)": what stands in brackets explains the name and is no part of it in a sentence.
+    return [flora.taxa[parent].english_name.partition(" (")[0] for parent in code.split("x")]
+
+
+def _parents(code: str, flora: Flora) -> tuple[str, ...]:
+    return tuple(_plain(code, flora)) if "x" in code else ()
 
 
 def _settled(
@@ -262,9 +279,9 @@ def _settled(
     if not calls:
         return False, order
     chances = {code: found.p_any(code) for code in hunted}
-    if any(1 - _SETTLED < chance < _SETTLED for chance in chances.values()):
+    if any(1 - SETTLED < chance < SETTLED for chance in chances.values()):
         return False, order
-    return any(chance >= _SETTLED for chance in chances.values()) or not _open(calls), order
+    return any(chance >= SETTLED for chance in chances.values()) or not _open(calls), order
 
 
 def _open(calls: Sequence[tuple[str, Call]]) -> bool:

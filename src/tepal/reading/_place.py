@@ -34,19 +34,20 @@ def grounded(site: str, entries: Sequence[Entry], as_of: date) -> Grounded:
     Raises
     ------
     Refused
-        If no `site` entry stands: nothing else can be said of a place that is not on record.
+        If no entry of the site counts by the day: nothing can be said of a place that is not on record.
     """
-    sites = [(entry, entry.body) for entry in entries if isinstance(entry.body, Site)]
-    if not sites:
+    if not entries:
         raise Refused(
-            f"site {site!r} is not on record",
+            f"site {site!r} is not on record by {as_of}",
             where="ledger",
-            rule="A reading needs a site entry made by the date asked for.",
-            step="Check the site's id, or take in its boundary first: tepal take FIELD.geojson --ledger L.",
+            rule="A reading needs an entry of the site by the date asked for.",
+            step="Check the site's name and the date, or take in what was seen: tepal take FILES --ledger L.",
         )
-    entry, body = sites[-1]
-    boundary = _boundary(body, entry.id)
-    point = body.point or _first_place(entries)
+    sites = [(entry, entry.body) for entry in entries if isinstance(entry.body, Site)]
+    # A spreadsheet names its sites and says no more of them: of such a place the name is known, and where people stood.
+    entry, body = sites[-1] if sites else (None, Site(name=site, ground="field"))
+    boundary = None if entry is None else _boundary(body, entry.id)
+    point = body.point or first_place(entries)
     centre = Frame.around(boundary) if boundary is not None else Frame(*point) if point is not None else Frame(0.0, 0.0)
     crop_entry, crop = _crop(entries, as_of)
     parties = [(item, item.body) for item in entries if isinstance(item.body, Party)]
@@ -75,7 +76,7 @@ def grounded(site: str, entries: Sequence[Entry], as_of: date) -> Grounded:
         # A later "no" outranks an earlier "yes": the newest word counts.
         consent=consents[-1] if consents else None,
     )
-    ids = [entry.id] + ([crop_entry.id] if crop_entry else []) + [item.id for item, _ in parties]
+    ids = ([entry.id] if entry else []) + ([crop_entry.id] if crop_entry else []) + [item.id for item, _ in parties]
     return Grounded(
         place,
         centre,
@@ -101,7 +102,7 @@ def _boundary(body: Site, entry_id: str) -> MultiPolygon | None:
     return boundary_from_geojson(body.boundary, where=Where(f"entry {entry_id}", column="boundary"))
 
 
-def _first_place(entries: Sequence[Entry]) -> tuple[float, float] | None:
+def first_place(entries: Sequence[Entry]) -> tuple[float, float] | None:
     """A place that somebody named, for a site that is known only by words."""
     for entry in entries:
         place = getattr(entry.body, "place", None)

@@ -22,7 +22,7 @@ from tepal.reading._facts import facts
 from tepal.reading._law import LAW_KEYS, law_facts, law_sources
 from tepal.reading._names import Named, hunted_named, hunted_shares, names, taxa_readings
 from tepal.reading._numbers import Numbers, numbers
-from tepal.reading._place import grounded
+from tepal.reading._place import first_place, grounded
 from tepal.reading._records import DRAWS, FloatArray, Reading, StandReading, TaxonReading
 from tepal.reading._station import heat_facts, station_record
 from tepal.reading._unknowns import unknowns
@@ -76,7 +76,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         for room in ("names", "numbers", "hunted", "dates")
     }
     record = station_record(evidence.weather, as_of)
-    done = activities(entries, as_of, flora)
+    done = activities(entries, as_of, flora, planted=place.planted)
     crop = grown(entries, place, as_of, flora)
     counted = numbers(entries, ground, as_of, flora=flora, rng=streams["numbers"], n=DRAWS)
     named = names(entries, region=place.region, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS)
@@ -237,12 +237,12 @@ def _station(ledger: Ledger, standing: Standing) -> WeatherTable | None:
     """The station that the site names, else the nearest, else the only one."""
     places = ledger.station_places(standing.known_to)  # a station that came later was not known
     sites = [entry.body for entry in standing.of("site") if isinstance(entry.body, Site)]
-    if not places or not sites:
+    if not places:
         return None
-    body = sites[-1]
-    if body.station in places:
+    body = sites[-1] if sites else None
+    if body is not None and body.station in places:
         return ledger.weather(body.station, standing.known_to)
-    centre = _centre(body)
+    centre = (None if body is None else _centre(body)) or first_place(standing.entries)
     placed = {name: place for name, place in places.items() if place is not None}
     if centre is not None and placed:
         # Plain squared degrees, longitudes shrunk: only the order of a few stations matters.

@@ -56,6 +56,7 @@ class TaxonReading:
     p_seen: float
     share: Mapping[str, float] | None
     proved: bool = False
+    parents: tuple[str, ...] = ()  # English names of the two, where it is a cross
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,11 +22,11 @@ def who(reading: Reading, words: Words) -> str:
     if leading is None:
         return _unnamed(reading, words)
     if leading.proved:
-        return words.t("{name}, proved by a laboratory.", name=_capital(leading.english_name))
+        return words.t("{name}, proved by a laboratory.", name=_capital(called(leading, words)))
     if facts["named_by_sight"]:
         return words.t(
             "Called {name} by those who counted, and not looked at closely: {chance} that the name is right.",
-            name=leading.english_name,
+            name=called(leading, words),
             chance=words.chance(leading.p_seen),
         )
     parts = [_name_sentence(reading, words)]
@@ -40,7 +40,7 @@ def who(reading: Reading, words: Words) -> str:
             parts.append(
                 words.t(
                     "{name} may be among the plants looked at: {chance}.",
-                    name=_capital(taxon.english_name),
+                    name=_capital(called(taxon, words)),
                     chance=words.chance(taxon.p_seen),
                 )
             )
@@ -48,16 +48,33 @@ def who(reading: Reading, words: Words) -> str:
             parts.append(
                 words.t(
                     "No {name} among the plants looked at. Some may stand among the rest: {chance}.",
-                    name=taxon.english_name,
+                    name=called(taxon, words),
                     chance=words.chance(taxon.p_any),
                 )
             )
         else:
-            parts.append(words.t("{name} is very unlikely.", name=_capital(taxon.english_name)))
+            parts.append(words.t("{name} is very unlikely.", name=_capital(called(taxon, words))))
+    if facts["reported_only"] and facts["named_plants"]:
+        parts.append(words.t("This is by the photos; nobody of the office has been there."))
     return " ".join(parts)
 
 
+def called(taxon: TaxonReading, words: Words) -> str:
+    """The plant's name in the language of the sentence; of a cross the names of both its parents."""
+    if len(taxon.parents) < 2:
+        return words.t(taxon.english_name)
+    one, other = (words.t(name) for name in taxon.parents)
+    return words.t("a cross of {one} and {other}", one=one, other=other)
+
+
 def _unnamed(reading: Reading, words: Words) -> str:
+    if reading.facts["reported_only"]:
+        if reading.facts["photos"]:
+            return words.t(
+                "Pigweeds were told of, and there are photos; nobody of the office has been there, and no plant has a "
+                "name yet."
+            )
+        return words.t("Pigweeds were told of; nobody of the office has been there, and no plant has a name yet.")
     if reading.facts["seen_any"]:
         return words.t("Pigweeds were seen, but no plant was looked at closely enough to name.")
     if reading.facts["looked_this_season"]:
@@ -119,7 +136,8 @@ def window(item: Window, reading: Reading, words: Words) -> str:
     """One window as a sentence; past ones say so, windows that never close this season too."""
     # One of several that nobody can tell apart has no dates of its own.
     own = item.taxon in reading.taxa and item.taxon not in reading.alike
-    taxon = reading.taxa[item.taxon].english_name if own else words.t("pigweed")
+    supposed = own and not looked_at(item.taxon, reading)
+    taxon = called(reading.taxa[item.taxon], words) if own and not supposed else words.t("pigweed")
     event = {
         "height_10_cm": words.t(
             "the tallest tenth of the {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)
@@ -130,9 +148,12 @@ def window(item: Window, reading: Reading, words: Words) -> str:
         "regrowth": words.t("cut {taxon} plants flower again", taxon=taxon),
         "emerges_90": words.t("nine in ten of this year's {taxon} plants are up", taxon=taxon),
     }.get(item.name, item.name)
+    if supposed:
+        # No look speaks for it: its dates are those of the kind that is usual in the region.
+        event = words.t("if it is {taxon}, {event}", taxon=called(reading.taxa[item.taxon], words), event=event)
     if item.share_past >= 0.9:
         return words.t("{event}: that has almost surely happened already.", event=_capital(event))
-    if item.q10 is None and item.closes == "flush":
+    if item.q10 is None and item.closes == "flush" and not supposed:
         return words.t(
             "Nearly all of this year's {taxon} seedlings are up; a few may still come into late summer.", taxon=taxon
         )
@@ -152,6 +173,12 @@ def window(item: Window, reading: Reading, words: Words) -> str:
             "{event}: from about {day}, or not at all this season.", event=_capital(event), day=words.day_month(early)
         )
     return words.t("{event}: {span}.", event=_capital(event), span=words.days_between(early, late))
+
+
+def looked_at(code: str, reading: Reading) -> bool:
+    """Whether any plant that was looked at, or a laboratory, speaks for this taxon."""
+    taxon = reading.taxa.get(code)
+    return taxon is not None and (taxon.proved or taxon.p_seen > 0)
 
 
 def shown(reading: Reading) -> tuple[Window, ...]:
@@ -178,9 +205,20 @@ def unknown(item: Unknown, words: Words) -> str:
             crop=detail.get("crop", ""),
         ),
         "taxon": words.t(
-            "Which pigweed it is stays open. What would settle it: {look}.", look=detail.get("words", item.look)
+            "Whether {name} is among them stays open ({chance}). What would settle it: {look}.",
+            name=words.t(detail["also"]),
+            chance=words.chance(float(item.detail["chance"])),
+            look=words.t(detail.get("words", item.look)),
+        )
+        if "also" in detail
+        else words.t(
+            "Which pigweed it is stays open. What would settle it: {look}.",
+            look=words.t(detail.get("words", item.look)),
         ),
-        "number": words.t("Nobody has counted. Ten stops with the area looked at would do."),
+        "number": words.t(
+            "Nobody has counted. Where few stand, walk all of it and flag each; where many stand, ten stops with the "
+            "area looked at would do."
+        ),
         "boundary": words.t("The boundary is not on record, so a total cannot be given."),
         "trait": words.t(
             "The crop's herbicide traits are not on record. Ask before anything is sprayed over the crop."
@@ -237,7 +275,7 @@ def closes_next(reading: Reading) -> tuple[Window, date] | None:
 
 
 def names(codes: Sequence[str], reading: Reading, words: Words) -> str:
-    return words.listing([reading.taxa[code].english_name for code in codes], last="or")
+    return words.listing([called(reading.taxa[code], words) for code in codes], last="or")
 
 
 def _none_seen(reading: Reading, words: Words) -> str:
@@ -262,7 +300,7 @@ def _name_sentence(reading: Reading, words: Words) -> str:
     leading = reading.taxa[str(facts["leading"])]
     sure = leading.p_seen
     others = [
-        taxon.english_name
+        called(taxon, words)
         for taxon in sorted(reading.taxa.values(), key=lambda item: -_share(item))
         if taxon.code not in (leading.code, "other")
         and not _hunted(reading, taxon.code)
@@ -270,7 +308,7 @@ def _name_sentence(reading: Reading, words: Words) -> str:
         and taxon.p_seen >= _NAMED_CHANCE
     ]
     how = words.t("proved by a laboratory") if leading.proved else words.sureness(sure)
-    text = words.t("{name}, {sure}.", name=_capital(leading.english_name), sure=how)
+    text = words.t("{name}, {sure}.", name=_capital(called(leading, words)), sure=how)
     if others:
         text += " " + words.t("It could still be, or be mixed with, {others}.", others=words.listing(others, last="or"))
     if not _hunted(reading, leading.code) and _number(facts["p_hunted"]) < 0.2:

@@ -7,9 +7,10 @@ from collections.abc import Mapping, Sequence
 from tepal.flora import Flora
 from tepal.ledger import Standing
 from tepal.reading._crops import Grown
-from tepal.reading._names import Named
+from tepal.reading._names import SETTLED, Named, english
 from tepal.reading._numbers import Numbers
 from tepal.reading._records import Fact, Unknown
+from tepal.words import message
 
 
 def unknowns(
@@ -63,7 +64,21 @@ def _crop(facts: Mapping[str, Fact], crop: Grown) -> list[Unknown]:
 
 def _taxon(named: Named, flora: Flora) -> Unknown:
     looks: Sequence[str] = named.next_looks
+    also = _also(named, flora)
     if not looks:
-        return Unknown("taxon", "plant", {"words": "a plant looked at closely"})
+        return Unknown("taxon", "plant", {"words": message("a plant looked at closely"), **also})
     character = flora.characters[looks[0]]
-    return Unknown("taxon", looks[0], {"words": character.label, "question": character.question})
+    return Unknown("taxon", looks[0], {"words": character.label, "question": character.question, **also})
+
+
+def _also(named: Named, flora: Flora) -> dict[str, object]:
+    """The hunted taxon that is still in question where the leading name is not; empty where the name itself is open."""
+    found = named.composition
+    if named.season is None or named.leading is None or found.p_any(named.leading) < SETTLED:
+        return {}
+    others = {code: found.p_any(code) for code in named.hunted if code != named.leading}
+    open_ = {code: chance for code, chance in others.items() if 1 - SETTLED < chance < SETTLED}
+    if not open_:
+        return {}
+    likeliest = max(open_, key=lambda code: open_[code])
+    return {"also": english(likeliest, flora), "chance": open_[likeliest]}
