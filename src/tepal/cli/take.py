@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -138,6 +139,7 @@ def _plain(found: Taken, ledger: str) -> dict[str, Any]:
             for one in [alike.first]
         ],
         "noticed": list(found.noticed),
+        "new_sites": list(found.new_sites),
         "understood": [{"file": u.file, "holds": u.holds, "notes": list(u.notes)} for u in found.understood],
     }
 
@@ -153,6 +155,12 @@ def _say(found: Taken, ledger: str) -> None:
     for note in found.noticed:
         _out.say(f"Taken, but look at it: {note}")
     shown = ledger if "://" not in ledger else "the ledger"
+    into = shlex.quote(ledger) if "://" not in ledger else "postgresql://…"  # an address may hold a password
+    for name in found.new_sites[:_SHOWN]:
+        _out.say(f"{name}: a new site, of which only the name is known. Its boundary, when you have it:")
+        _out.say(f"  tepal take FIELD.geojson --site {shlex.quote(name)} --ledger {into}")
+    if len(found.new_sites) > _SHOWN:
+        _out.say(f"{len(found.new_sites) - _SHOWN:,} more sites are new, and only their names are known.")
     new = f"{found.added:,} new" if found.added else "Nothing new"
     _out.say(f"{new} in {shown}" + (f"; {found.already:,} were there already" if found.already else "") + ".")
 

@@ -93,6 +93,8 @@ def file_report(
     is_new = found is None
     if found is None:
         found = _new_site(ledger, site, claimed, place)
+    if found.id not in {id for id, _ in sites}:
+        # New, or so far only a name in a spreadsheet: what the report says of the place is kept.
         body = _site_body(site=found, fields=fields, claimed=claimed, point=point, place=place, sites=sites)
         inherited = [key for key in ("county", "state", "region") if key in body and key not in fields]
         if inherited:

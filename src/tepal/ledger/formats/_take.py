@@ -34,6 +34,8 @@ class Taken:
     understood: tuple[Understanding, ...]
     noticed: tuple[str, ...] = ()
     """What was taken and may be a slip."""
+    new_sites: tuple[str, ...] = ()
+    """Sites that the record did not know, and of which it now knows no more than the name."""
 
 
 def take(
@@ -75,7 +77,9 @@ def take(
             taking = _Taking(ledger, writer, defaults, insist=insist)
             added = taking.all(gathered)
     refused = (*gathered.refused, *taking.refused, *(one.why for one in added.refused))
-    return Taken(added.added, added.already, refused, tuple(gathered.understood), tuple(taking.noticed))
+    return Taken(
+        added.added, added.already, refused, tuple(gathered.understood), tuple(taking.noticed), taking.only_named()
+    )
 
 
 def _known_sites(where: str | Path) -> dict[str, Site]:
@@ -101,6 +105,7 @@ class _Taking:
         self._ground = SiteGround(standing_sites(ledger))
         self._insist = insist
         self._slips: dict[str, Refused] = {}
+        self._new: dict[str, None] = {}
         self.refused: list[Refused] = []
         self.noticed: list[str] = []
 
@@ -150,12 +155,19 @@ class _Taking:
         """The id of the site that a name means. A new one is made of a name only where no other is nearly so called."""
         if name in self._slips:
             raise self._slips[name].at(Where(where.file, where.line, where.column or "site"))
-        if not self._insist and not self._knows(name):
-            nearly = self._book.nearly(name)
-            if nearly:
-                self._slips[name] = misspelled(name, nearly, where)
-                raise self._slips[name]
-        return self._book.meant(name)
+        if self._knows(name):
+            return self._book.meant(name)
+        nearly = [] if self._insist else self._book.nearly(name)
+        if nearly:
+            self._slips[name] = misspelled(name, nearly, where)
+            raise self._slips[name]
+        id = self._book.meant(name)
+        self._new[id] = None
+        return id
+
+    def only_named(self) -> tuple[str, ...]:
+        """The new sites for which no entry says what and where they are."""
+        return tuple(id for id in self._new if self._sites.get(id) is None)
 
     def _add_drawn(self, drawn: Sequence[tuple[Entry, Where]]) -> Added:
         """What a map of ours brings back: an entry that is there is not added again.
