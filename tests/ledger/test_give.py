@@ -101,10 +101,45 @@ def test_a_second_give_removes_what_is_no_longer_given_and_nothing_else(ledger: 
     outside.write_text("dear")
     mark["files"] += ["old.csv", "../outside.txt", str(outside)]
     (folder / "tepal.json").write_text(json.dumps(mark))
-    give(ledger, folder)
+    with pytest.raises(Refused, match=r"mine\.txt"):
+        give(ledger, folder)
+    give(ledger, folder, force=True)
     assert not (folder / "old.csv").exists()
     assert (folder / "mine.txt").exists()
     assert outside.exists()
+
+
+@pytest.mark.parametrize("force", [False, True])
+def test_what_was_given_of_another_ledger_is_left_alone(tmp_path: Path, force: bool) -> None:
+    folder, shared = tmp_path / "out", note("the first of both")
+    with Ledger.open(tmp_path / "one", create=True) as one, Ledger.open(tmp_path / "two", create=True) as two:
+        one.add([shared, note("of the one")])
+        give(one, folder)
+        there = contents(folder)
+        for more in ([shared], [note("of the other")]):
+            two.add(more)
+            with pytest.raises(Refused, match="another ledger"):
+                give(two, folder, force=force)
+            assert contents(folder) == there
+        one.add([note("later")])
+        assert give(one, folder).entries == 3
+
+
+def test_weather_that_came_before_the_entries_does_not_make_it_another_ledger(ledger: Ledger, tmp_path: Path) -> None:
+    give(ledger, tmp_path / "out")
+    ledger.add([], weather=[WeatherBatch("Larkmoor", (WeatherDay(FIRST, 1, 2),))])
+    give(ledger, tmp_path / "out")
+    ledger.add([note("later")])
+    assert give(ledger, tmp_path / "out").entries == 1
+
+
+def test_a_give_that_broke_off_is_done_again(ledger: Ledger, tmp_path: Path) -> None:
+    ledger.add([note("one")])
+    give(ledger, tmp_path / "out")
+    broken = {"form": 1, "whole": False, "files": []}
+    (tmp_path / "out" / "tepal.json").write_text(json.dumps(broken))
+    give(ledger, tmp_path / "out")
+    assert json.loads((tmp_path / "out" / "tepal.json").read_text())["whole"]
 
 
 def test_photos_are_given_with_their_entries_and_taken_back(tmp_path: Path) -> None:

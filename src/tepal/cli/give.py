@@ -28,7 +28,7 @@ def give(
     Parameters
     ----------
     folder: Path
-        An empty or new folder, or one that `give` made.
+        An empty or new folder, or one that `give` made of this ledger.
     ledger: str
         The ledger: a file, or postgresql://…
     force: bool
@@ -54,7 +54,12 @@ def give(
             }
         )
     else:
-        _out.say(f"{given.entries:,} entries and {given.batches:,} batches of weather are now in {folder}.")
+        from tepal.words import Words
+
+        words = Words()
+        entries = words.plural("{n} entry", "{n} entries", given.entries, n=f"{given.entries:,}")
+        batches = words.plural("{n} batch of weather", "{n} batches of weather", given.batches, n=f"{given.batches:,}")
+        _out.say(words.t("Now in {folder}: {entries} and {batches}.", folder=folder, entries=entries, batches=batches))
     for sha256 in given.missing_photos:
         _out.warn(f"The original of photo {sha256} is not beside the ledger; its entry is given without it.")
     return _out.IN_PART if given.missing_photos else _out.DONE

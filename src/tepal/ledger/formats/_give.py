@@ -6,7 +6,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from tepal.tables import Refused
 MARK = "tepal.json"
 VIEWS_FOLDER = "views"
 FORM = 1
+_OF_THE_DESKTOP = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +39,14 @@ def give(ledger: Ledger, folder: Path, *, force: bool = False) -> Given:
     """Write a ledger into `folder`: ``entries.jsonl``, ``photos/``, ``weather/``, and ``views/`` of what stands.
 
     The same ledger gives the same bytes. Taking the folder into an empty ledger gives the same entries in the same
-    order. A folder that `give` made is brought up to date: its files are replaced, those no longer given removed.
+    order. A folder that `give` made of this ledger is brought up to date: its files are replaced, those no longer
+    given removed.
 
     Raises
     ------
     Refused
-        If the folder has other files in it, unless `force`; those are then left alone. If it cannot be written.
+        If the folder holds what was given of another ledger. If it has other files in it, unless `force`; those are
+        then left alone. If it cannot be written.
     """
     try:
         return _give(ledger, folder, force=force)
@@ -58,14 +61,16 @@ def give(ledger: Ledger, folder: Path, *, force: bool = False) -> Given:
 
 def _give(ledger: Ledger, folder: Path, *, force: bool) -> Given:
     position = ledger.last_seq
-    old = _own_files(folder, force=force)
+    entries = ledger.entries(known_to=position)
+    batches = ledger.weather_batches(known_to=position)
+    begins = min([*entries[:1], *batches[:1]], key=lambda one: one.seq or 0).id if entries or batches else None
+    old = _own_files(folder, begins, {one.id for one in entries}, force=force)
     folder.mkdir(parents=True, exist_ok=True)
     # While it is being written the folder says so; a broken run can be run again.
-    _write(folder / MARK, [json.dumps({"form": FORM, "whole": False, "files": old}) + "\n"])
-    entries = ledger.entries(known_to=position)
+    mark = {"form": FORM, "begins": begins}
+    _write(folder / MARK, [json.dumps({**mark, "whole": False, "files": old}) + "\n"])
     files = [ENTRIES_FILE]
     _write(folder / ENTRIES_FILE, (one.text() + "\n" for one in entries))
-    batches = ledger.weather_batches(known_to=position)
     for number, batch in enumerate(batches, start=1):
         # Numbered: a later batch may correct an earlier one.
         files.append(f"{WEATHER_FOLDER}/{number:05d}-{_plain_name(batch.station)}.csv")
@@ -81,12 +86,12 @@ def _give(ledger: Ledger, folder: Path, *, force: bool) -> Given:
         _write(folder / files[-1], [raw])
     for name in set(old) - set(files):
         (folder / name).unlink(missing_ok=True)
-    _write(folder / MARK, [json.dumps({"form": FORM, "whole": True, "files": files}, indent=1) + "\n"])
+    _write(folder / MARK, [json.dumps({**mark, "whole": True, "files": files}, indent=1) + "\n"])
     return Given((*files, MARK), len(entries), len(batches), tuple(missing))
 
 
-def _own_files(folder: Path, *, force: bool) -> list[str]:
-    """The files that an earlier `give` left in the folder."""
+def _own_files(folder: Path, begins: str | None, known: Set[str], *, force: bool) -> list[str]:
+    """The files that an earlier `give` of this ledger left: it begins with `begins`, and knows the entries `known`."""
     if folder.exists() and not folder.is_dir():
         raise Refused("a file", where=str(folder), rule="A folder is needed.", step="Name another.")
     if not folder.exists() or not any(folder.iterdir()):
@@ -94,18 +99,49 @@ def _own_files(folder: Path, *, force: bool) -> list[str]:
     try:
         mark = json.loads((folder / MARK).read_text(encoding="utf-8"))
         files = [name for name in mark["files"] if isinstance(name, str) and _inside(name)]
-    except (OSError, ValueError, KeyError, TypeError):
-        files = None
-    if files is None:
-        if force:
-            return []
+        other = mark.get("begins") not in {None, begins} or not _given(folder) <= known
+        whole = mark.get("whole") is not False
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        files, other, whole = None, False, True
+    if other:
+        # A ledger only grows: what was given of it before, it still has. Not even by force: files of two ledgers in
+        # one folder would be the record of neither.
+        raise Refused(
+            "the folder holds what was given of another ledger",
+            where=str(folder),
+            rule="It has entries that this ledger does not know; they would be lost.",
+            step="Name another folder; or move that one away first, if it is no longer wanted.",
+        )
+    strange = sorted(_there(folder, whole=whole) - {*(files or ()), MARK})
+    if strange and not force:
         raise Refused(
             "the folder is not empty",
             where=str(folder),
-            rule="It must be empty or made by `give`.",
+            rule=f"What is in it must be made by `give`; {strange[0]} was not.",
             step="Name another, or give --force to write into it; what else is there stays.",
         )
-    return files
+    return files or []
+
+
+def _given(folder: Path) -> set[str]:
+    """The entries in a folder that was given."""
+    path = folder / ENTRIES_FILE
+    if not path.is_file():
+        return set()
+    with path.open(encoding="utf-8") as lines:
+        return {str(json.loads(line)["id"]) for line in lines if line.strip()}
+
+
+def _there(folder: Path, *, whole: bool) -> set[str]:
+    """The files below a folder but those that desktops make; where a run broke off, but its own as well."""
+    found = (path.relative_to(folder) for path in folder.rglob("*") if path.is_file())
+    return {
+        path.as_posix()
+        for path in found
+        if path.name not in _OF_THE_DESKTOP
+        and (whole or path.parts[0] not in {ENTRIES_FILE, WEATHER_FOLDER, PHOTOS_FOLDER, VIEWS_FOLDER})
+        and not path.name.endswith(".part")
+    }
 
 
 def _inside(name: str) -> bool:
