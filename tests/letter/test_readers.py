@@ -110,7 +110,7 @@ def test_the_harvester_reads_the_order_and_the_waiting_time_and_nothing_of_what_
 def test_a_step_that_sends_people_in_says_until_when_the_label_keeps_them_out(written):
     reading, made = written
     assert reading.facts["re_entry_open"] is True
-    assert "Nobody goes in before 9:00 a.m. on Sunday, August 2." in text(made["tenant"])
+    assert "Nobody goes in before 9:00 a.m. on Sunday, August 2 (UTC-05:00)." in text(made["tenant"])
 
 
 def test_the_advice_of_a_reader_is_a_part_of_the_whole_in_the_same_order(written):

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from tepal.ledger import LATEST_ZONE
 from tepal.words import Words, message
 
 FILLS = (
@@ -186,4 +187,12 @@ def _moment(moment: datetime | date, words: Words) -> str:
                        half=words.t("a.m.") if moment.hour < 12 else words.t("p.m."))  # fmt: skip
     else:
         hour = f"{moment.hour}:{moment.minute:02d}"
-    return words.t("{hour} on {day}", hour=hour, day=day)
+    zone = _zone(moment, words)
+    return words.t("{hour} on {day}", hour=hour, day=day) + (f" ({zone})" if zone else "")
+
+
+def _zone(moment: datetime, words: Words) -> str:
+    """Whose clock shows the hour; empty for the hour as it was told, on the spot."""
+    if moment.tzinfo is None or moment.tzinfo == LATEST_ZONE:
+        return ""
+    return words.t(moment.tzname() or "UTC")

@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from tepal.ledger._standing import Dispute, Standing, standing
     from tepal.ledger._store import Ledger
     from tepal.ledger._trace import Hop, Reached, Trace, follow, trace
+    from tepal.ledger._values import LATEST_ZONE
     from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable
     from tepal.ledger._writer import Added, RefusedEntry, Writer
     from tepal.ledger.formats._drafts import Defaults, LookForm, Vocabulary
@@ -67,6 +68,7 @@ _WHERE = {
     "_standing": ("Dispute", "Standing", "standing"),
     "_sites": ("SiteName",),
     "_store": ("Ledger",),
+    "_values": ("LATEST_ZONE",),
     "_weather": ("WeatherBatch", "WeatherDay", "WeatherTable"),
     "_writer": ("Added", "RefusedEntry", "Writer"),
     "formats._drafts": ("Defaults", "LookForm", "Vocabulary"),
@@ -93,6 +95,7 @@ __all__ = [
     "ALWAYS",
     "BODIES",
     "KINDS",
+    "LATEST_ZONE",
     "Added",
     "Answer",
     "Body",

@@ -196,4 +196,4 @@ def _first_find(advice: Advice, words: Words) -> tuple[Point, ...]:
 def _return(advice: Advice, words: Words) -> Point:
     if advice.return_on is None:
         return Point(words.t("Back:"), words.t("in 14 days, on ______."))
-    return Point(words.t("Back:"), words.t("on {day}.", day=words.day(advice.return_on)))
+    return Point(words.t("Back:"), words.t("on {day}.", day=words.day_month(advice.return_on)))

@@ -6,9 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
+import shapely
+from shapely.geometry import shape
+
 from tepal.flora import Flora
 from tepal.ledger import Done, Entry, Ingredient, Move, Sample, event_date
-from tepal.reading._records import DoneLine, Fact
+from tepal.reading._records import DoneLine, Fact, Place
+from tepal.reading._zone import local
 
 # From this sureness of a laboratory on a name counts as proved; without a word of its own it is this sure (judgement).
 PROVED, _LABORATORY = 0.95, 0.99
@@ -31,8 +35,9 @@ class Activities:
     entries: tuple[str, ...]
 
 
-def activities(entries: Sequence[Entry], as_of: date, flora: Flora, *, planted: date | None = None) -> Activities:
+def activities(entries: Sequence[Entry], as_of: date, flora: Flora, *, place: Place) -> Activities:
     """Lines and facts from the standing `done` and `sample` entries of a site."""
+    planted = place.planted
     done = sorted(
         ((event_date(entry), entry, entry.body) for entry in entries if isinstance(entry.body, Done)),
         key=lambda item: (item[0], item[1].seq or 0),
@@ -53,7 +58,7 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora, *, planted: 
                 if on.year == as_of.year and on_plants(line, planted)
             ]
         ),
-        **_re_entry([body for _, _, body in done], as_of),
+        **_re_entry([body for _, _, body in done], as_of, place),
         **_pre_harvest([body for _, _, body in done], as_of),
         **_moved(entries, as_of),
         "resistant_groups": _resistant(samples),
@@ -158,13 +163,19 @@ def _last_word(values: Sequence[bool | None]) -> bool | None:
     return said[-1] if said else None
 
 
-def _re_entry(bodies: Sequence[Done], as_of: date) -> dict[str, Fact]:
+def _re_entry(bodies: Sequence[Done], as_of: date, place: Place) -> dict[str, Fact]:
     ends = [body.re_entry_until for body in bodies if body.re_entry_until is not None]
     if not ends:
         return {"re_entry_until": None, "re_entry_open": False}
-    last = max(ends)
+    last = local(max(ends), state=place.state, longitude=_longitude(place))
     start_of_day = datetime(as_of.year, as_of.month, as_of.day, tzinfo=last.tzinfo or UTC)
     return {"re_entry_until": last, "re_entry_open": last > start_of_day}
+
+
+def _longitude(place: Place) -> float | None:
+    if place.boundary is not None:
+        return float(shapely.centroid(shape(dict(place.boundary))).x)
+    return None if place.point is None else place.point[0]
 
 
 def _pre_harvest(bodies: Sequence[Done], as_of: date) -> dict[str, Fact]:

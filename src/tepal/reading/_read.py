@@ -76,7 +76,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         for room in ("names", "numbers", "hunted", "dates")
     }
     record = station_record(evidence.weather, as_of)
-    done = activities(entries, as_of, flora, planted=place.planted)
+    done = activities(entries, as_of, flora, place=place)
     crop = grown(entries, place, as_of, flora)
     counted = numbers(entries, ground, as_of, flora=flora, rng=streams["numbers"], n=DRAWS)
     named = names(entries, region=place.region, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS)
