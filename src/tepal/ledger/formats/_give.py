@@ -63,7 +63,8 @@ def _give(ledger: Ledger, folder: Path, *, force: bool) -> Given:
     position = ledger.last_seq
     entries = ledger.entries(known_to=position)
     batches = ledger.weather_batches(known_to=position)
-    begins = min([*entries[:1], *batches[:1]], key=lambda one: one.seq or 0).id if entries or batches else None
+    firsts: list[Entry | WeatherBatch] = [*entries[:1], *batches[:1]]
+    begins = min(firsts, key=lambda one: one.seq or 0).id if firsts else None
     old = _own_files(folder, begins, {one.id for one in entries}, force=force)
     folder.mkdir(parents=True, exist_ok=True)
     # While it is being written the folder says so; a broken run can be run again.
