@@ -62,6 +62,12 @@ def draw(found: Forecast, path: Path, words: Words, *, name: str) -> None:
         words.day_month(found.as_of), (found.as_of.toordinal(), 1.06), ha="center", fontsize=10, color=INK,
         annotation_clip=False,
     )  # fmt: skip
+    fig.supxlabel(
+        words.t(
+            "Line: the middle of what may come. Band: four times in five. Dotted line: one plant in ten. "
+            "Upright line: {day}.", day=words.day_month(found.as_of),
+        ), fontsize=9, color=INK, x=0.02, ha="left",
+    )  # fmt: skip
     save(fig, path, words.t("Shares of {name} past each threshold by day", name=name))
 
 

@@ -24,7 +24,15 @@ def sentences(
 ) -> list[str]:
     """The whole answer but the cut plants', in the order in which a person would ask."""
     said = words.t("{name}, as of {day}.", name=name[0].upper() + name[1:], day=words.day(found.as_of, year=True))
-    lines = [said, *_now(found, words)]
+    lines = [said]
+    if found.agreement < 1:
+        lines.append(
+            words.t(
+                "What was seen is hardly possible for its date by the published figures. It was believed all the same: "
+                "check the day, the height and the plant."
+            )
+        )
+    lines += _now(found, words)
     if found.event("killing_frost").share_past(found.as_of) > 0.5:
         closing = [window for window in closing if window.name not in _OF_LIVING_PLANTS]
     for window in closing:
@@ -32,10 +40,6 @@ def sentences(
             lines.append(_when(words.t("A tenth of the plants are in flower"), found.event("flowers"), found, words))
         if _worth_a_line(window, found):
             lines.append(_window(window, found, words, crop))
-    if found.agreement < 1:
-        lines.append(
-            words.t("What was seen is hardly possible by the published figures. It was believed all the same.")
-        )
     return [*lines, *_filled(found, words), *found.notes]
 
 
@@ -137,11 +141,13 @@ def _window(window: Window, found: Forecast, words: Words, crop: CropRow | None)
     past = day is not None and day <= found.as_of
     if window.name == "cultivate":
         tall = words.length(0.08)
-        if crop is None:
+        if crop is None or crop.cultivate_days is None:
             until = words.t("The tallest outgrow a cultivator ({height})", height=tall)
         else:
             until = words.t(
-                "The tallest outgrow a cultivator ({height}), or the {crop} does,", crop=words.t(crop.crop), height=tall
+                "The tallest, or the {crop}, outgrow a cultivator (weeds at {height})",
+                crop=words.t(crop.crop),
+                height=tall,
             )
         if past:
             then = words.t("A cultivator no longer gets them all.")

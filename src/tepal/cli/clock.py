@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from tepal.flora import CropRow, Flora
 
 _MEMBERS = 2000
+_EARLY_DAYS = 14  # plants seen so long before any can be up are another plant, or another day
+_ONE_SEASON_DAYS, _AUTUMN = 150, 8
 
 
 def clock(
@@ -25,10 +28,10 @@ def clock(
     lat: float,
     as_of: str,
     taxon: str,
-    seen: tuple[str, ...] = (),
+    seen: Annotated[tuple[str, ...], Parameter(negative=())] = (),
     planted: str | None = None,
     crop: str | None = None,
-    tilled: tuple[str, ...] = (),
+    tilled: Annotated[tuple[str, ...], Parameter(negative=())] = (),
     cut: str | None = None,
     outlook_c: float = 0.0,
     draw: Path | None = None,
@@ -82,12 +85,19 @@ def clock(
     cut_at = None if cut is None else _cut(cut)
     flora = load()
     stands = _crop(crop, flora)
-    found = _forecast(
-        weather, lat=lat, as_of=parse_date(as_of, "--as-of"), taxon=taxon, flora=flora, seen=sightings,
-        planted=planted_on, tilled=tuple(parse_date(day, "--tilled") for day in tilled), outlook_c=outlook_c,
+    worked = tuple(parse_date(day, "--tilled") for day in tilled)
+    asked = partial(
+        _forecast, weather, lat=lat, as_of=_season_day(as_of), taxon=taxon, flora=flora, planted=planted_on,
+        tilled=worked, outlook_c=outlook_c,
     )  # fmt: skip
+    found = asked(seen=sightings)
+    if found.agreement < 1:
+        _refuse_before_the_first(asked(seen=()), sightings)
     again = None if cut_at is None else _regrowth(found, *cut_at)
     closing = windows(found, crop=stands, planted=planted_on, regrowth=again)
+    in_autumn = stands is not None and planted_on is not None and _counts_from_autumn(stands, planted_on)
+    if in_autumn:
+        closing = tuple(one for one in closing if one.name not in {"cross_rows", "harvest"})
     if json_output:
         answer = _plain(found, closing)
         if cut_at is not None and again is not None:
@@ -106,11 +116,49 @@ def clock(
     from tepal.cli._clock_words import cut_plants, sentences
 
     lines = sentences(found, closing, words, name=name, crop=stands)
+    if planted_on is not None and planted_on > found.as_of:
+        lines.append(words.t("It is reckoned with a crop to be planted on {day}.", day=words.day_month(planted_on)))
+    if in_autumn and stands is not None:
+        lines.append(
+            words.t(
+                "The days of {crop} are counted from planting in autumn, so nothing is said of when it is crossed or "
+                "ripe; give the spring crop's own name if it is one.", crop=words.t(stands.crop),
+            )
+        )  # fmt: skip
     if cut_at is not None and again is not None:
         lines += cut_plants(found, again, words, on=cut_at[0], height_cm=cut_at[1])
     for line in lines:
         _out.say(line)
     return _out.DONE
+
+
+def _season_day(text: str) -> date:
+    day = parse_date(text, "--as-of")
+    if not 1900 <= day.year <= 2100:
+        raise Refused(
+            f"as of {day}", where="--as-of", rule="Seasons from 1900 to 2100 are known.", step="Correct the year.",
+        )  # fmt: skip
+    return day
+
+
+def _refuse_before_the_first(unseen: Forecast, sightings: Sequence[Sighting]) -> None:
+    """Refuse plants seen weeks before any can be up; `unseen` is the forecast without sightings."""
+    last = date(unseen.start.year, 12, 31)
+    for one in sightings:
+        if one.none_up:
+            continue
+        later = min(one.on + timedelta(days=_EARLY_DAYS), last)
+        if not unseen.share_up(later).any():
+            raise Refused(
+                f"plants seen on {one.on}", where="--seen",
+                rule=f"In none of {len(unseen.share_up(later)):,} reckoned seasons is a seedling up even by {later}.",
+                step="Correct the day; or look at the plant again: tepal plant.",
+            )  # fmt: skip
+
+
+def _counts_from_autumn(crop: CropRow, planted: date) -> bool:
+    """A small grain that lives through a winter, planted in a month in which it is not: its days do not hold."""
+    return crop.kind == "small_grain" and (crop.cross_days or 0) > _ONE_SEASON_DAYS and planted.month < _AUTUMN
 
 
 def _forecast(
