@@ -122,7 +122,9 @@ def lengths(rows: list[Row]) -> str:
     blade = [abs(m.blade_px / t.blade_px - 1) for t, m in told]
     junction = [np.hypot(*np.subtract(m.points["junction"], t.junction)) / t.blade_px for t, m in told]
     side = np.mean([(m.petiole_blade_ratio > 1) == (t.ratio > 1) for t, m in told])
+    traced = [abs(t.more["traced"] - t.ratio) < 0.05 for t, _, _, _ in rows]
     return (
+        f"Tracing the picture without any fault, its tilt uncorrected, would have {np.mean(traced):.2f} within 0.05. "
         f"Median error in shares of the blade: petiole {np.median(petiole):.4f}, blade {np.median(blade):.4f}, "
         f"junction {np.median(junction):.4f}. On the right side of 1: {side:.2f} of those measured."
     )

@@ -468,10 +468,13 @@ def draw(
     picture = picture + rng.normal(0, rng.uniform(0.5, 5.0), picture.shape)
     points = [tuple(float(v) for v in camera.see(_at(leaf, s))[0]) for s in (0.0, leaf.junction, leaf.end)]
     petiole, blade = leaf.junction, leaf.end - leaf.junction
+    traced = camera.see(leaf.axis)
+    so_far = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(traced, axis=0), axis=1))])
+    at = np.interp([leaf.junction, leaf.end], leaf.along, so_far)
     truth = Truth(
         petiole / blade, petiole * camera.scale, blade * camera.scale, leaf.width * camera.scale,
         points[0], points[1], points[2], style, background, shape,
-        {"tilt_deg": float(np.rad2deg(tilt)), "fault": fault},
+        {"tilt_deg": float(np.rad2deg(tilt)), "fault": fault, "traced": float(at[0] / (at[1] - at[0]))},
     )  # fmt: skip
     return np.clip(picture, 0, 255).astype(np.uint8), truth
 

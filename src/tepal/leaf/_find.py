@@ -12,7 +12,7 @@ from tepal.leaf._join import joined
 
 # Thresholds on the distance from the ground, in its standard deviations.
 _LIKE, _UNLIKE, _SURE = 3.6, 7.0, 8.0
-_LEAST_GREEN = 0.09
+_LEAST_GREEN, _LEAF_GREEN = 0.09, 0.14
 _REACH = 25.0  # width of the window in which the ground is averaged, in pixels of the working picture
 _LEAST_AREA = 0.0012
 _NO_COLOUR, _DEEPEST_SHADOW = 0.3, -1.0
@@ -78,7 +78,8 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
     return Scene(
         seen,
         ground,
-        _pieces(likely, lamina),
+        # A greenish cast that runs out of the picture is the light's, not a leaf's.
+        tuple(piece for piece in _pieces(likely, lamina) if typical > _LEAF_GREEN or not piece.at_edge),
         False,
         float(np.median(fit)),
         float(green[~core].std()) if (~core).any() else 0.0,

@@ -22,6 +22,9 @@ _MOST_BYTES = 100_000_000
 _MOST_PIXELS = {"JPEG": 250_000_000, "JPEG progressive": 60_000_000, "HEIF": 50_000_000}
 _MOST_PIXELS_ELSE = 50_000_000
 _LEAST_SIDE = 120
+# EXIF's orientation → the transpose that sets it upright, as Pillow numbers them.
+_TURN_TAG = 0x0112
+_TURNS = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
 
 
 @dataclass(frozen=True)
@@ -178,8 +181,6 @@ def _finish(image: Any, full: tuple[int, int], name: str) -> Photo:
 
 
 def _upright(image: Any, full: tuple[int, int], name: str, *, turn: bool = True) -> tuple[Any, tuple[int, int]]:
-    from PIL import ImageOps
-
     if min(full) < _LEAST_SIDE:
         raise _bad(
             f"{full[0]} × {full[1]} pixels", name, f"Each side needs at least {_LEAST_SIDE}.",
@@ -187,10 +188,15 @@ def _upright(image: Any, full: tuple[int, int], name: str, *, turn: bool = True)
         )  # fmt: skip
     if max(full) > 12 * min(full):
         raise _bad(f"{full[0]} × {full[1]} pixels", name, "A photo is not that narrow.", "Send the photo itself.")
-    if turn:
-        if image.getexif().get(0x0112, 1) in (5, 6, 7, 8):
-            full = (full[1], full[0])
-        image = ImageOps.exif_transpose(image)
+    tag = image.getexif().get(_TURN_TAG, 1) if turn else 1
+    # Made small before it is turned and its colours are changed: each of these copies it.
+    step = int((image.width * image.height / _KEPT_PIXELS) ** 0.5)
+    if step > 1 and image.mode in ("RGB", "L", "RGBA", "CMYK"):
+        image = image.reduce(step)
+    if tag in _TURNS:
+        image = image.transpose(_TURNS[tag])
+    if tag in (5, 6, 7, 8):
+        full = (full[1], full[0])
     return _rgb(image), full
 
 
