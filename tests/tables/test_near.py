@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tepal.flora import STAGES, load
-from tepal.tables import near
+from tepal.tables import meant, near, nearest
 
 
 @pytest.mark.parametrize(
@@ -45,3 +45,11 @@ def test_of_two_names_as_near_as_each_other_neither_is_named() -> None:
 def test_every_name_is_nearest_to_itself() -> None:
     names = tuple(load().characters)
     assert [near(name, names) for name in names] == list(names)
+
+
+def test_a_name_that_begins_several_lists_at_most_four_of_them() -> None:
+    known = [f"petiole_{part}" for part in ("a", "b", "c", "d", "e")]
+    assert nearest("Petiole", known) == tuple(known)
+    assert meant("petiole", known, "Look.") == "Did you mean petiole_a, petiole_b, petiole_c or petiole_d?"
+    assert meant("petiole_bb", ["petiole_b", "ocrea"], "Look.") == "Did you mean petiole_b?"
+    assert meant("roots", known, "Look.") == "Look."

@@ -179,15 +179,14 @@ def _list_characters(flora: Flora, words: Words, stage: str | None, *, json_outp
     from tepal.cli._characters import looks_at, tell_looks
     from tepal.flora import STAGES
     from tepal.plant import UNKNOWN
-    from tepal.tables import near
+    from tepal.tables import meant
 
     if stage not in (None, UNKNOWN, *STAGES):
-        meant = near(stage, STAGES)
         raise Refused(
             f"no stage {str(stage)[:40]!r}",
             where="stage",
             rule=f"A stage is one of {', '.join(STAGES)}, or {UNKNOWN}.",
-            step=f"Did you mean {meant}?" if meant else "Choose one.",
+            step=meant(stage, STAGES, "Choose one."),
         )
     stages = [one for one in STAGES if stage in (None, UNKNOWN, one)]
     if json_output:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from tepal.flora import STAGES, Flora
-from tepal.tables import Refused, near
+from tepal.tables import Refused, meant
 
 CANNOT_TELL = "cannot_tell"
 UNKNOWN = "unknown"
@@ -45,12 +45,11 @@ def checked_stage(stage: object) -> str:
     if stage is None or stage == UNKNOWN:
         return UNKNOWN
     if not isinstance(stage, str) or stage not in STAGES:
-        meant = near(stage, (*STAGES, UNKNOWN))
         raise Refused(
             f"no stage {_short(stage)}",
             where="stage",
             rule=f"A stage is one of {', '.join(STAGES)}, or {UNKNOWN}.",
-            step=f"Did you mean {meant}?" if meant else "Choose one.",
+            step=meant(stage, (*STAGES, UNKNOWN), "Choose one."),
         )
     return stage
 
@@ -74,12 +73,11 @@ def checked_looks(looks: object, flora: Flora) -> tuple[Look, ...]:
     found: dict[str, Look] = {}
     for name, value in looks.items():
         if name not in flora.characters:
-            meant = near(name, flora.characters)
             raise Refused(
                 f"no character {_short(name)}",
                 where="looks",
                 rule=f"The flora has {len(flora.characters)} characters.",
-                step=f"Did you mean {meant}?" if meant else "`tepal plant --characters` lists them.",
+                step=meant(name, flora.characters, "`tepal plant --characters` lists them."),
             )
         answers = _answers(name, value)
         look = _states(name, answers, flora) if flora.characters[name].states else _numbers(name, answers, flora)
@@ -113,12 +111,11 @@ def _states(name: str, answers: Sequence[Any], flora: Flora) -> Look | None:
         if answer == CANNOT_TELL:
             continue
         if not isinstance(answer, str) or answer not in states:
-            meant = near(answer, states)
             raise Refused(
                 f"{_short(answer)} is no state of {name}",
                 where="looks",
                 rule=f"It has {', '.join(states)}, or {CANNOT_TELL}.",
-                step=f"Did you mean {meant}?" if meant else "Choose one.",
+                step=meant(answer, states, "Choose one."),
             )
         counts[answer] = counts.get(answer, 0) + 1
     total = sum(counts.values())

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from difflib import get_close_matches
 from statistics import median
 
 from tepal.flora import STAGES, Character, Flora, Measure
 from tepal.plates import _figures
 from tepal.plates._sheet import HIGH, WIDE, Sheet
-from tepal.tables import Refused
+from tepal.tables import Refused, meant
 from tepal.words import Words
 
 # A measured character has no states: it is drawn as of the taxon with the least, the middle and the greatest mean.
@@ -171,12 +170,11 @@ def character_of(flora: Flora, name: str) -> Character:
     """The character of a name; refused with the nearest names when unknown."""
     if name in flora.characters:
         return flora.characters[name]
-    near = get_close_matches(name, list(flora.characters), n=3, cutoff=0.5)
     raise Refused(
         f"no character {name!r}",
         where="command line",
-        rule=f"characters.csv of {flora.group} declares {len(flora.characters)} characters.",
-        step=f"Did you mean {' or '.join(near)}?" if near else "Look there.",
+        rule=f"{len(flora.characters)} characters are drawn.",
+        step=meant(name, flora.characters, "`tepal plant --characters` lists them; without a name all are drawn."),
     )
 
 

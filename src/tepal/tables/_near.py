@@ -9,6 +9,7 @@ from difflib import SequenceMatcher
 _NEAR = 0.78
 _LONGEST = 80
 _SHORTEST_START = 4
+_MOST = 4
 
 
 def near(name: object, known: Iterable[str]) -> str | None:
@@ -20,17 +21,38 @@ def near(name: object, known: Iterable[str]) -> str | None:
     'nodal_spines'
     >>> near("spikes", ["nodal_spines", "stem_ridges"])
     """
+    found = nearest(name, known)
+    return found[0] if len(found) == 1 else None
+
+
+def nearest(name: object, known: Iterable[str]) -> tuple[str, ...]:
+    """The known names that `name` may mean: those that it begins, else the one it comes near to, or several alike.
+
+    >>> nearest("stem hair", ["stem_hair_upper", "stem_hair_main", "stem_ridges"])
+    ('stem_hair_upper', 'stem_hair_main')
+    """
     wanted = _folded(str(name)[:_LONGEST])
     folded = {_folded(item): item for item in known}
     if wanted in folded:
-        return folded[wanted]
+        return (folded[wanted],)
     starts = [item for start, item in folded.items() if len(wanted) >= _SHORTEST_START and start.startswith(wanted)]
     if starts:
-        return starts[0] if len(starts) == 1 else None
-    scores = sorted(((SequenceMatcher(None, wanted, start).ratio(), item) for start, item in folded.items()))
-    if not scores or scores[-1][0] < _NEAR or (len(scores) > 1 and scores[-2][0] == scores[-1][0]):
-        return None
-    return scores[-1][1]
+        return tuple(starts)
+    scores = {item: SequenceMatcher(None, wanted, start).ratio() for start, item in folded.items()}
+    best = max(scores.values(), default=0.0)
+    return () if best < _NEAR else tuple(item for item, score in scores.items() if score == best)
+
+
+def meant(name: object, known: Iterable[str], otherwise: str) -> str:
+    """What a refusal of `name` says to do next: the names it may mean, at most four; `otherwise` where there are none.
+
+    >>> meant("stem_hair", ["stem_hair_upper", "stem_hair_main"], "Choose one.")
+    'Did you mean stem_hair_upper or stem_hair_main?'
+    """
+    found = nearest(name, known)[:_MOST]
+    if not found:
+        return otherwise
+    return f"Did you mean {' or '.join(filter(None, (', '.join(found[:-1]), found[-1])))}?"
 
 
 def _folded(text: str) -> str:
