@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from tepal.programme import read_programme_text
-from tepal.years import project
+from tepal.tables import Refused
+from tepal.words import Words
+from tepal.years import notes, project
 from years.fields import programme, run
 
 GENE = "[resistance.{g}]\nallele_share = {p}\ndominance = 0.5\ncost = 0\nkill_left = 0\n"
@@ -197,3 +199,23 @@ def test_inversion_moves_the_share_of_both_layers(flora):
     given = programme(season, start="seedbank_m2 = 100\ndeep_share = 0.4", emerges=0, seed_survives=1, deep_survives=0)
     top = 60 * 0.3 + 40 * 0.7
     assert run(flora, given, years=1).tracks.seedbank_m2.mean() == pytest.approx(top, rel=0.005)
+
+
+def test_many_groups_are_used_and_the_commonest_genes_followed(flora):
+    """Seven groups with a published first share: group 2, a hundred times commoner, is followed, one is left out."""
+    spray = "[[season.post]]\ngroups = [2, 9, 10, 14]\nheight_cm = 8\n[[season.residual]]\ngroups = [3, 5, 15]\n"
+    given = programme(spray, taxon="AMAPA", hectares=1)
+    said = notes(given, flora=flora, words=Words())
+    assert len(said) == 1
+    assert "group 15 is left out" in said[0]
+    got = run(flora, given, years=1, replicates=20)
+    assert set(got.tracks.escapes) == {"2", "3", "5", "9", "10", "14", "15"}
+    genes = "".join(f"[resistance.{g}]\nallele_share = 0.01\n" for g in (2, 3, 5, 9, 10, 14, 15))
+    with pytest.raises(Refused, match="7 genes"):
+        run(flora, programme(head=genes), years=1)
+
+
+def test_a_gene_that_cannot_be_there_is_not_followed(flora):
+    genes = "".join(f"[resistance.{g}]\nallele_share = 0\n" for g in (2, 3, 5, 9, 10, 14, 15))
+    got = run(flora, programme(head=genes), years=1, replicates=10)
+    assert all((shares == 0).all() for shares in got.tracks.resistant.values())

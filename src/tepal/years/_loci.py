@@ -54,25 +54,50 @@ class Loci:
         return np.stack([np.ones_like(two), one, two], axis=1)[:, copies(self.count)[:, locus]]
 
 
-def loci_of(programme: Programme, values: Values) -> Loci:
-    """The genes that the programme names, and those of the groups it uses for which a first share is published.
+def followed(programme: Programme, values: Values) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Groups whose genes are followed, and those left out, in the order of their numbers.
+
+    Followed are the genes that the programme tells of, if they can be there at all; then those of the groups it uses
+    for which a first share is published, the commonest first, while there is room. One that is left out is taken as
+    having no resistant allele.
 
     Raises
     ------
     Refused
-        If there are more than six: their genotypes would be too many to follow.
+        If the programme itself tells of more than six: their genotypes would be too many to follow.
     """
-    genes = {group: values.gene(group) for group in programme.groups}
-    told = set(programme.resistance) | set(programme.local.outside)
-    used = [group for group, (share, *_) in genes.items() if group in told or (share > 0).any()]
-    names = (*used, *((GROUPS_BEYOND,) if programme.metabolic else ()))
-    if len(names) > MOST_LOCI:
+    room = MOST_LOCI - (1 if programme.metabolic else 0)
+    outside = {group for group, share in programme.local.outside.items() if share.high > 0} - {GROUPS_BEYOND}
+    told = [
+        group for group in programme.groups
+        if group in outside or (group in programme.resistance and values.gene(group)[0].any())
+    ]  # fmt: skip
+    if len(told) > room:
+        names = [*told, *([GROUPS_BEYOND] if programme.metabolic else [])]
         raise Refused(
             f"{len(names)} genes ({', '.join(names)})",
             where=programme.name,
             rule=f"At most {MOST_LOCI} are followed at once.",
-            step="Leave out a group to which no resistance is to be expected: allele_share = 0 still counts.",
+            step="Leave out those to which least resistance is to be expected, or write allele_share = 0.",
         )
+    open_ = [group for group in programme.groups if group not in programme.resistance and group not in told]
+    shares = {group: values.usual_first_share(group) for group in open_}
+    known = sorted((group for group in open_ if shares[group] > 0), key=lambda group: (-shares[group], int(group)))
+    taken, left = known[: room - len(told)], known[room - len(told) :]
+    return tuple(sorted([*told, *taken], key=int)), tuple(sorted(left, key=int))
+
+
+def loci_of(programme: Programme, values: Values) -> Loci:
+    """The genes that are followed, with what is known of each.
+
+    Raises
+    ------
+    Refused
+        If the programme itself tells of more than six.
+    """
+    used, _ = followed(programme, values)
+    genes = {group: values.gene(group) for group in used}
+    names = (*used, *((GROUPS_BEYOND,) if programme.metabolic else ()))
     n = values.luck.size
     rows = [genes[group] for group in used]
     if programme.metabolic:

@@ -11,6 +11,7 @@ from tepal.programme import Programme
 from tepal.words import Words
 from tepal.years._flushes import day_of_year, flushes_of
 from tepal.years._kills import GOOD_HEIGHT_CM
+from tepal.years._loci import followed
 from tepal.years._luck import Luck
 from tepal.years._money import unpaid_hours, unpriced
 from tepal.years._values import Published, Values
@@ -24,6 +25,10 @@ def notes(programme: Programme, *, flora: Flora, words: Words) -> tuple[str, ...
                            crop=words.t(crop)))  # fmt: skip
     if unpaid_hours(programme):
         out.append(words.t("Hours of pulling cost nothing here: no wage is told."))
+    _, left = followed(programme, Values(Published.of(flora, programme.taxon), programme, Luck(0, 0, 200)))
+    if left:
+        out.append(words.t("Resistance to group {groups} is left out: six genes at most are followed. Tell of those "
+                           "that matter here.", groups=words.listing(left)))  # fmt: skip
     out += _pulled_late(programme, flora, words)
     tall = [
         post.height_cm.high

@@ -217,6 +217,11 @@ class Values:
             self.here("resisted_kills", known.kill_left, condition),
         )
 
+    def usual_first_share(self, group: str) -> float:
+        """The middle of the published first shares; 0 where none is published."""
+        row = self.tables.row("first_allele_share", f"group_{group}")
+        return 0.0 if row is None or row.mean is None else row.mean
+
     def published_share(self, group: str) -> FloatArray:
         """The first share of resistant alleles; 0 where no resistance of the taxon to the group is published."""
         row = self.tables.row("first_allele_share", f"group_{group}")
