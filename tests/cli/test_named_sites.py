@@ -68,3 +68,29 @@ def test_a_report_keeps_what_it_says_of_a_site_that_was_only_named(run, where):
     with Ledger.open(where) as book:
         (site,) = book.standing("Back Forty").of("site")
     assert (site.body.ground, site.body.state) == ("ditch", "IA")
+
+
+@pytest.mark.parametrize("command", ["reading", "trace", "history", "letter", "party", "report"])
+def test_a_misspelled_site_is_helped_by_name(run, where, command):
+    site = {"party": ("--site", "Bakc Forty"), "report": ("--reply", "Bakc Forty")}.get(command, ("Bakc Forty",))
+    code, out, err = run(command, *site, "--ledger", where)
+    assert (code, out) == (2, "")
+    assert "Did you mean 'Back Forty'?" in err
+    assert "Did you mean" not in run("history", "Gravel Pit", "--ledger", where)[2]
+
+
+def test_names_are_listed_rather_than_ids(run, tmp_path):
+    line = ("report", "--ledger", tmp_path / "one", "--how", "call", "--words", "tall ones", "--site", "Creek Bottom")
+    assert run(*line)[0] == 0
+    err = run("history", "Schoolhouse", "--ledger", tmp_path / "one")[2]
+    assert "Creek Bottom" in err and "creek-bottom" not in err
+    assert "Did you mean 'Creek Bottom'?" in run("history", "creek", "--ledger", tmp_path / "one")[2]
+
+
+@pytest.mark.parametrize("command", ["reading", "trace", "history", "letter"])
+@pytest.mark.parametrize("place", ["-1", "2", "999999"])
+def test_a_place_that_the_ledger_does_not_have_is_refused(run, where, command, place):
+    code, out, err = run(command, "Back Forty", "--ledger", where, f"--known-to={place}")
+    assert (code, out) == (2, "")
+    assert "0 to 1" in err
+    assert run("history", "Back Forty", "--ledger", where, "--known-to", "1")[0] == 0

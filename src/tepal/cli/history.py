@@ -43,7 +43,7 @@ def history(
     words = Words()
     with Ledger.open(ledger) as book:
         found = book.find_site(site)
-        told = tell(site_log(book, found.id, known_to=known_to))
+        told = tell(site_log(book, found.id, known_to=book.position(known_to)))
     if json_output:
         _out.emit(
             {

@@ -89,7 +89,7 @@ def letter(
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
     flora, words = load() if law is None else replace_law(load(), law), Words(language, units)
     with Ledger.open(ledger) as book:
-        found = readings.read(book, site, as_of=day, known_to=known_to, flora=flora)
+        found = readings.read(book, site, as_of=day, known_to=book.position(known_to), flora=flora)
         advice = advising.advise(found, flora=flora)
         if reader == "crew":
             written = letters.crew_card(

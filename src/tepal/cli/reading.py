@@ -39,7 +39,7 @@ def reading(
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
     flora = load() if law is None else replace_law(load(), law)
     with Ledger.open(ledger) as book:
-        found = reading_room.read(book, site, as_of=day, known_to=known_to, flora=flora)
+        found = reading_room.read(book, site, as_of=day, known_to=book.position(known_to), flora=flora)
     advice = advising.advise(found, flora=flora)
     words = Words(units=units)
     if why is not None:

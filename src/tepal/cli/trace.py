@@ -52,7 +52,7 @@ def trace(
     first = None if from_ is None else parse_date(from_, "--from")
     last = None if to is None else parse_date(to, "--to")
     with Ledger.open(ledger) as book:
-        found = follow(book, site, back=back, first=first, last=last, known_to=known_to)
+        found = follow(book, site, back=back, first=first, last=last, known_to=book.position(known_to))
         names = {one.id: one.name for one in book.sites()}
     if json_output:
         _out.emit(

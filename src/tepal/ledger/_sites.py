@@ -12,6 +12,9 @@ from tepal.ledger._spelling import nearly_same
 from tepal.ledger._standing import settle
 from tepal.tables import Refused, Where
 
+_LISTED = 12
+_BEGUN = 4  # so many letters of a name say which one
+
 
 @dataclass(frozen=True, slots=True)
 class SiteName:
@@ -79,9 +82,24 @@ class SiteBook:
         near = self._near(text)
         if len(near) == 1:
             return near[0]
-        listed = "; ".join(sorted(site.id for site in near or self._sites.values())[:12]) or "no site yet"
-        rule = "Several are called so: " if near else "The ledger knows "
-        raise Refused(f"no one site is called {text!r}", where=where, rule=f"{rule}{listed}.", step="Give its id.")
+        if near:
+            listed = "; ".join(f"{site.name} ({site.id})" for site in sorted(near, key=lambda one: one.id)[:_LISTED])
+            raise Refused(
+                f"no one site is called {text!r}", where=where, rule=f"Several are called so: {listed}.",
+                step="Give its id.",
+            )  # fmt: skip
+        names = sorted({site.name for site in self._sites.values()})
+        more = f"; and {len(names) - _LISTED:,} more" if len(names) > _LISTED else ""
+        begun = [
+            one for one in self._sites.values() if len(bare(text)) >= _BEGUN and bare(one.name).startswith(bare(text))
+        ]
+        meant = [f"'{one.name}'" for one in (self.nearly(text) or begun)[:3]]
+        raise Refused(
+            f"no one site is called {text!r}",
+            where=where,
+            rule=f"The ledger knows {'; '.join(names[:_LISTED]) or 'no site yet'}{more}.",
+            step=f"Did you mean {' or '.join(meant)}?" if meant else "Give one of these, or take that site in first.",
+        )
 
     def _near(self, text: str) -> list[SiteName]:
         if text in self._sites:

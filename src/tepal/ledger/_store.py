@@ -190,6 +190,24 @@ class Ledger:
             return SiteName(text, self._names(text).get(text, text))
         return SiteBook(self.sites()).find(text, where=self._shown)
 
+    def position(self, known_to: int | None) -> int:
+        """The place in the log that a person names, the last one where none is named.
+
+        Raises
+        ------
+        Refused
+            If there is no such place.
+        """
+        last = self.last_seq
+        if known_to is not None and not 0 <= known_to <= last:
+            raise Refused(
+                f"--known-to {known_to}",
+                where=self._shown,
+                rule=f"The places in this ledger are 0 to {last}.",
+                step="Give one of them; `tepal history SITE` shows which entry stands where.",
+            )
+        return last if known_to is None else known_to
+
     @property
     def last_seq(self) -> int:
         """The position of what came in last; 0 for an empty ledger."""
