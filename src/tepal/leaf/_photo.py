@@ -145,7 +145,7 @@ def _decoded(source: Any, name: str) -> tuple[Any, tuple[int, int]]:
         ZeroDivisionError,
     ) as problem:
         raise _bad(
-            f"the picture cannot be read ({str(problem)[:60] or type(problem).__name__})",
+            f"the picture cannot be read ({type(problem).__name__})",
             name, "It is cut short or broken.", "Copy it from the phone or camera again.",
         ) from None  # fmt: skip
 
