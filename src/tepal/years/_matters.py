@@ -29,7 +29,7 @@ FloatArray = npt.NDArray[np.float64]
 SEASONS = "seasons"
 _CHANCE = frozenset({
     "emergence", "cohorts", "mothers", "new seed", "old seed", "deep seed", "turned down", "turned up", "founders",
-    "deep founders", "counted plants", "emergence factor", "seed factor",
+    "deep founders", "counted plants", "through cover", "emergence factor", "seed factor",
 })  # fmt: skip
 # The outcome is a logarithm: seed goes over orders of magnitude. One seed in ten square metres is as good as none.
 _LEAST_M2 = 0.1
