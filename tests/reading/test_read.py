@@ -182,7 +182,7 @@ def test_every_pointer_leads_to_entries_and_to_sources_that_are_cited(tmp_path):
 
 
 def test_an_unknown_site_is_refused_with_the_known_ones(tmp_path):
-    with book(tmp_path, site()) as ledger, pytest.raises(Refused, match="west"):
+    with book(tmp_path, site()) as ledger, pytest.raises(Refused, match="West"):
         readings.read(ledger, "nowhere", as_of=AS_OF)
 
 

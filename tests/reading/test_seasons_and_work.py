@@ -196,3 +196,28 @@ def test_plants_that_nobody_named_are_counted_as_pigweeds_of_all_kinds(tmp_path)
     found = _read(tmp_path, stop(4), stop(2, 50, 0))
     assert "pigweeds of all kinds" in readings.how_many(found, Words())
     assert "the kind we hunt" not in readings.how_many(found, Words())
+
+
+def test_counts_made_in_a_patch_only_are_not_the_whole_field(tmp_path):
+    # Five stops of 4 m2 within 40 m, 8 plants each: 2 plants/m2. The field has 16 ha, which would make 320,000.
+    near = [stop(8, 10.0 * i, 12.0 * (i % 2)) for i in range(5)]
+    found = _read(tmp_path / "a", *near)
+    part = found.stand.of_hectares
+    assert part is not None and 0.03 < part < 0.3
+    assert found.stand.all_total["q50"] == pytest.approx(2e4 * part, rel=0.4)
+    assert "the rest was not counted" in readings.how_many(found, Words())
+    # One stop without plants, or stops all over the field, and the number is of the field.
+    for more, folder in ((stop(0, 150, 150), "b"), (stop(8, -180, -180), "c")):
+        whole = _read(tmp_path / folder, *near, more, *([stop(8, 180, 180)] if folder == "c" else []))
+        assert whole.stand.of_hectares is None
+        assert "the rest" not in readings.how_many(whole, Words())
+
+
+def test_ground_that_was_worked_starts_the_clock_anew_and_a_cultivator_between_rows_does_not(tmp_path):
+    worked = said("done", {"what": "cultivated"}, on="2026-06-20")
+    fallow = _read(tmp_path / "a", stop(3, on="2026-06-10"), worked, as_of=date(2026, 6, 24))
+    before = _read(tmp_path / "b", stop(3, on="2026-06-10"), as_of=date(2026, 6, 24))
+    assert np.median(fallow.draws["tallest_cm"]) < 0.5 * np.median(before.draws["tallest_cm"])
+    corn = said("crop", {"year": 2026, "crop": "corn", "planted": "2026-05-01"}, on="2026-05-01")
+    rows = _read(tmp_path / "c", corn, stop(3, on="2026-06-10"), worked, as_of=date(2026, 6, 24))
+    assert np.median(rows.draws["tallest_cm"]) > 0.5 * np.median(before.draws["tallest_cm"])

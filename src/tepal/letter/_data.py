@@ -62,6 +62,7 @@ class Count:
     q95: float
     per_m2: float | None = None
     hunted_only: bool = True
+    of_hectares: float | None = None  # the part of the site that was counted, where the number is of that alone
 
 
 @dataclass(frozen=True, slots=True)

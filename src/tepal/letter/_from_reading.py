@@ -233,7 +233,9 @@ def _count(reading: Reading) -> Count | None:
     density = stand.density_per_m2 if hunted else stand.all_density_per_m2
     if total is None:
         return None
-    return Count(total["q05"], total["q50"], total["q95"], density["q50"] if density else None, hunted)
+    return Count(
+        total["q05"], total["q50"], total["q95"], density["q50"] if density else None, hunted, stand.of_hectares
+    )
 
 
 def _map(reading: Reading, season: Sequence[Entry]) -> MapData:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tepal.letter._data import LetterData, Plant
 from tepal.letter._runs import Line, Run, capital, clip, line
+from tepal.reading import only_where
 from tepal.words import Words, message
 
 # Below this a possibility is left to the second page, unless nothing else is there to say.
@@ -76,7 +77,8 @@ def how_many(data: LetterData, words: Words) -> Line:
             what=words.t("plants") if count.hunted_only else words.t("pigweeds of all kinds"),
             middle=words.about(count.q50), low=low, high=high,
         )  # fmt: skip
-    return line(first, _density(count.per_m2, words))
+    part = "" if count.of_hectares is None else only_where(count.of_hectares, words)
+    return line(first, _density(count.per_m2, words), part)
 
 
 def _plants(data: LetterData, words: Words) -> Line:

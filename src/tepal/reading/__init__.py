@@ -17,7 +17,7 @@ from tepal.reading._records import (
     Unknown,
     Window,
 )
-from tepal.reading._sentences import called, closes_next, how_many, looked_at, who
+from tepal.reading._sentences import called, closes_next, how_many, looked_at, only_where, who
 from tepal.reading._sentences import done as done_in_words
 from tepal.reading._sentences import shown as windows_shown
 from tepal.reading._sentences import unknown as unknown_in_words
@@ -48,6 +48,7 @@ __all__ = [
     "in_words",
     "looked_at",
     "on_plants",
+    "only_where",
     "read",
     "to_json",
     "unknown_in_words",

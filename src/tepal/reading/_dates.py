@@ -12,7 +12,7 @@ import numpy.typing as npt
 from tepal.clock import Forecast, Sighting, Weather, forecast
 from tepal.doubt import Provenance, day_quantile
 from tepal.flora import Flora
-from tepal.ledger import Done, Entry, Plant, Stop, WeatherTable, event_date
+from tepal.ledger import Crop, Done, Entry, Plant, Stop, WeatherTable, event_date
 from tepal.reading._place import Grounded
 from tepal.reading._records import Window
 from tepal.reading._work import since_control
@@ -32,6 +32,7 @@ _REGROWTH = timedelta(days=60)
 _IN_LEAF = ("cotyledon", "seedling_2-4_leaf", "vegetative")
 # Plants that were up when the crop was planted stand higher than this six weeks later (judgement).
 _AFTER_PLANTING, _SMALL_CM = timedelta(days=42), 30.0
+_WHOLE = 0.9  # from this share on the whole ground was worked
 _USUAL_CUT_CM = 15.0  # a mower's height where nobody wrote it down (judgement)
 
 
@@ -65,7 +66,7 @@ def dates(
     seen, seen_ids = _sightings(entries, as_of)
     days = None if weather is None else _weather(weather)
     planted = ground.place.planted if ground.place.planted and ground.place.planted.year == as_of.year else None
-    clean = _started_clean(seen, planted)
+    worked = sorted({*_started_clean(seen, planted), *_worked(entries, seen, as_of, planted)})
     windows: list[Window] = []
     draws: dict[str, FloatArray] = {}
     notes: dict[str, None] = {}
@@ -80,7 +81,7 @@ def dates(
                 flora=flora,
                 seen=seen,
                 planted=planted,
-                tilled=clean,
+                tilled=worked,
                 rng=rng,
                 n=n,
             )
@@ -159,6 +160,29 @@ def _started_clean(seen: Sequence[Sighting], planted: date | None) -> tuple[date
     after = [sighting for sighting in seen if timedelta(0) <= sighting.on - planted <= _AFTER_PLANTING]
     small = [s for s in after if s.height_cm is not None and s.height_cm <= _SMALL_CM and not s.flowering]
     return (planted,) if small and len(small) == len(after) else ()
+
+
+def _worked(entries: Sequence[Entry], seen: Sequence[Sighting], as_of: date, planted: date | None) -> set[date]:
+    """Days of this season on which all of the ground was worked: before planting, after harvest, or where none is sown.
+
+    A cultivator between the rows of a crop leaves the plants in the rows, so it is no such day. What was seen on the
+    very day is taken to have been seen before the work.
+    """
+    season = [
+        (event_date(entry), entry.body)
+        for entry in entries
+        if isinstance(entry.body, Done) and event_date(entry).year == as_of.year
+    ]
+    off = [on for on, body in season if body.what == "harvested"]
+    crops = [entry.body for entry in entries if isinstance(entry.body, Crop)]
+    days = set()
+    for on, body in season:
+        if body.what != "cultivated" or (body.share is not None and body.share < _WHOLE):
+            continue
+        bare = not crops or (planted is not None and on <= planted) or any(day <= on for day in off)
+        if bare:
+            days.add(on + timedelta(days=any(sighting.on == on for sighting in seen)))
+    return {day for day in days if day <= as_of}
 
 
 def _one_day(on: date, entries: Sequence[Entry]) -> Sighting | None:

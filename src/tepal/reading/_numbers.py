@@ -9,6 +9,9 @@ from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
+import shapely
+from scipy.spatial.distance import cdist
+from shapely.geometry import MultiPoint, MultiPolygon
 
 from tepal.doubt import Provenance
 from tepal.flora import Flora
@@ -24,6 +27,11 @@ _Seen = TypeVar("_Seen", Stop, Walk)
 
 # Seen in passing, nobody searched: for each plant seen there may be one to this many in all (judgement, log-uniform).
 _UNSEARCHED_MOST = 30.0
+# Counts that all have plants speak for a patch where their ground is less than this share of the site (judgement); of
+# one or two stops nobody can say. Plants stand around a stop at least and at most so far, in metres (judgement).
+_SMALL_PART, _LEAST_STOPS = 0.25, 3
+_FAR_APART = 0.5  # of the site's diagonal (judgement)
+_AROUND_M = (10.0, 40.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +55,7 @@ class Numbers:
     none_found: bool = False  # somebody looked, and there was nothing
     told: bool = False  # somebody told of plants this season, or sent a photo of one
     after_work: bool = False
+    of_hectares: float | None = None  # the ground that the total speaks of, where that is less than the site
     notes: tuple[str, ...] = ()
     why: Provenance = field(default_factory=Provenance)
 
@@ -136,13 +145,14 @@ def _from_counts(
     places = np.array([(0.0, 0.0) if body.at is None else ground.frame.to_metres(body.at) for _, body in counted])
     areas = np.array([body.looked_at_m2 for _, body in counted], dtype=np.float64)
     counts = np.array([_pigweeds(body, pigweeds) for _, body in counted], dtype=np.float64)
-    boundary = ground.flat if placed else None
+    boundary = _spoken_for(places, counts, ground.flat) if placed else None
+    part = boundary is not None and ground.flat is not None and boundary.area < ground.flat.area
     found = estimate(Counts(places[:, 0], places[:, 1], areas, counts), boundary=boundary, rng=rng)
     density = found.density.draws(rng, n)
     total = None
     if ground.flat is not None:
         total = found.draws(rng, n) if placed else np.round(np.maximum(density * ground.flat.area, counts.sum()))
-        density = total / ground.flat.area
+        density = total / (boundary if boundary is not None else ground.flat).area
     return replace(
         here,
         basis="counts",
@@ -152,7 +162,30 @@ def _from_counts(
         counted_area_m2=float(areas.sum()),
         patches=_patches(found.patches, ground) if placed and ground.flat is not None else None,
         notes=here.notes + found.warnings,
+        of_hectares=float(boundary.area / 1e4) if part and boundary is not None else None,
     )
+
+
+def _spoken_for(places: FloatArray, counts: FloatArray, site: MultiPolygon | None) -> MultiPolygon | None:
+    """The ground that counts speak for: the site, but where every stop has plants and all stand close together, theirs.
+
+    Who counts only where plants stand has measured the patch. The ground around each stop, to half the usual distance
+    between them, and what lies between is then what the number is of; the rest of the site has not been counted.
+    `places` shape = (stops, 2), `counts` shape = (stops,).
+    """
+    if site is None or len(counts) < _LEAST_STOPS or not (counts > 0).all():
+        return site
+    apart = cdist(places, places)
+    west, south, east, north = site.bounds
+    if apart.max() > _FAR_APART * np.hypot(east - west, north - south):
+        return site  # a line across the site speaks for it, thin as its own ground is
+    np.fill_diagonal(apart, np.inf)
+    around = float(np.clip(np.median(apart.min(axis=1)) / 2, *_AROUND_M))
+    patch = shapely.intersection(shapely.buffer(MultiPoint(places).convex_hull, around), site)
+    if patch.is_empty or patch.area >= _SMALL_PART * site.area:
+        return site
+    parts = [part for part in getattr(patch, "geoms", [patch]) if part.geom_type == "Polygon"]
+    return MultiPolygon(parts) if parts else site
 
 
 def _spot(entry: Entry, stop: Stop) -> object:

@@ -206,6 +206,7 @@ def _stand(counted: Numbers, draws: Mapping[str, FloatArray]) -> StandReading:
         density_upper95_per_ha=counted.density_upper95_per_ha,
         patches=counted.patches,
         after_work=counted.after_work,
+        of_hectares=counted.of_hectares,
     )
 
 

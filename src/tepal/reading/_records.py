@@ -83,6 +83,7 @@ class StandReading:
     density_upper95_per_ha: float | None = None
     patches: Mapping[str, Any] | None = None  # GeoJSON, lon/lat
     after_work: bool = False  # plants pulled, bagged or cut since they were counted are taken off
+    of_hectares: float | None = None  # the ground that the numbers speak of, where counts were made in a patch only
 
 
 @dataclass(frozen=True, slots=True)

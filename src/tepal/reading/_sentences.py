@@ -84,6 +84,19 @@ def _unnamed(reading: Reading, words: Words) -> str:
 
 def how_many(reading: Reading, words: Words) -> str | None:
     """How many plants of the taxa hunted, with the range that doubt leaves; None where nothing can be said."""
+    told, part = _how_many(reading, words), reading.stand.of_hectares
+    return told if told is None or part is None else f"{told} {only_where(part, words)}"
+
+
+def only_where(hectares: float, words: Words) -> str:
+    """That a number speaks of a part of the site alone."""
+    return words.t(
+        "That is for the {area} where counts were made, and every stop there had plants; the rest was not counted.",
+        area=words.area(1e4 * hectares),
+    )
+
+
+def _how_many(reading: Reading, words: Words) -> str | None:
     stand, facts = reading.stand, reading.facts
     if facts["none_seen"] or (stand.total is None and stand.density_per_m2 is None):
         return None
