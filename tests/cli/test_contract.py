@@ -232,8 +232,12 @@ def test_the_same_letter_twice_is_the_same_file(run, ledger, tmp_path):
     assert made[0]["text"] == made[1]["text"]
 
 
-def test_entries_without_a_site_entry_are_told_to_take_one_in(run, tmp_path):
+def test_entries_without_a_site_entry_are_read_for_what_they_are(run, tmp_path):
     with book(tmp_path, said("note", {"words": "nothing yet"}, site="ghost")) as made:
         where = made.where
-    code, _, err = run("reading", "ghost", "--ledger", where, "--as-of", "2026-07-01")
-    assert code == 2 and "site" in err
+    code, out, _ = run("reading", "ghost", "--ledger", where, "--as-of", "2026-07-01", "--json")
+    told = json.loads(out)
+    assert code == 0 and told["site"] == "ghost" and told["stand"]["basis"] == "none"
+    assert "boundary" in {one["what"] for one in told["unknowns"]}
+    code, _, err = run("reading", "ghost", "--ledger", where, "--as-of", "2001-07-01")
+    assert code == 2 and "not on record by 2001-07-01" in err

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 
 import pytest
 from PIL import Image
@@ -65,7 +66,7 @@ def test_a_point_in_a_boundary_is_that_site(run, tmp_path):
 def test_photos_come_with_the_report_and_are_kept_once(run, where, tmp_path):
     photo = tmp_path / "leaf.png"
     Image.new("RGB", (4, 3), "green").save(photo)
-    told = _report(run, where, "--site", "West", "--photo", photo, "--answer-by", "2026-07-02")
+    told = _report(run, where, "--site", "West", "--photo", photo, "--answer-by", "2090-07-02")
     assert told["added"] == 3 and len(told["photos"]) == 1
     assert "July 2" in told["send_back"]
     again = _report(run, where, "--site", "West", "--photo", photo)
@@ -180,10 +181,49 @@ def test_what_is_doubtful_about_a_place_is_said(run, where, tmp_path):
         assert ledger.entries(kinds=("site",))[0].body.state == "IA"
     assert first["notes"] == []
     assert "no coordinates" in _report(run, where, "--place", "https://maps.example/xyz")["notes"][0]
-    # 93.2 W for 98.2 W is some 400 km.
-    assert "km away" in _report(run, where, "--place", "41.51, -98.21")["notes"][0]
+    # 93.2 W for 98.2 W is some 417 km.
+    assert "260 miles away" in _report(run, where, "--place", "41.51, -98.21")["notes"][0]
     photo = tmp_path / "a.jpg"
     photo.write_bytes(picture(lonlat=(-93.5, 41.51)))
     told = _report(run, where, "--place", "41.51, -93.21", "--photo", photo)
     # cos(41.51°) · 0.29° · 111.32 km
-    assert "a.jpg was taken 24 km from that place" in " ".join(told["notes"])
+    assert "a.jpg was taken 15 miles from that place" in " ".join(told["notes"])
+
+
+def test_what_is_to_be_typed_next_can_be_typed(run, tmp_path):
+    where = tmp_path / "the county.ledger"
+    sheet = tmp_path / "a.csv"
+    sheet.write_text("site,date,count\nBack Forty,2026-06-10,3\n")
+    assert run("take", sheet, "--ledger", where)[0] == 0
+    out = run("report", "--ledger", where, "--how", "call", "--words", "tall", "--site", "Back Forty")[1]
+    line = out[out.index("tepal report --reply") :].strip()
+    code, _, err = run(*shlex.split(line)[1:], "--as-of", "2026-06-12")
+    assert code == 2 and "has been looked at" in err  # understood, and no plant was named yet
+
+
+def test_a_promise_that_cannot_be_kept_is_not_sent(run, where):
+    line = ("report", "--ledger", where, "--how", "call", "--words", "tall", "--site", "Back Forty", "--answer-by")
+    code, out, _ = run(*line, "2020-07-01")
+    assert code == 0 and "has passed" in out and "You will hear" not in out
+    assert "You will hear from us by" in run(*line, "2090-07-01")[1]
+
+
+def test_coordinates_that_begin_with_a_sign_are_helped(run, where):
+    line = ("report", "--ledger", where, "--how", "call", "--words", "tall")
+    code, _, err = run(*line, "--place", "-98.1, 40.4")
+    assert code == 2 and "--place='-98.1, 40.4'" in err
+    assert run(*line, "--place=-98.1, 40.4")[0] == 0
+
+
+@pytest.mark.parametrize("command", ["reading", "history", "trace", "letter"])
+def test_what_is_missing_is_called_as_in_the_help(run, command):
+    assert run(command, "--ledger", "x")[2].startswith("SITE is missing.")
+    assert "--ledger is missing" in run(command, "x")[2]
+
+
+def test_distances_are_in_the_units_of_the_reader(run, where, tmp_path):
+    photo = tmp_path / "far.jpg"
+    photo.write_bytes(picture(lonlat=(-98.1, 40.4)))
+    line = ("report", "--ledger", where, "--how", "call", "--words", "x", "--place=-60.1, 40.4", "--photo", photo)
+    assert "miles from that place" in run(*line)[1]
+    assert "km from that place" in run(*line, "--units", "metric")[1]

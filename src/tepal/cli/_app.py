@@ -6,8 +6,10 @@ import gc
 import importlib
 import os
 import pkgutil
+import shlex
 import sys
 from collections.abc import Callable, Sequence
+from inspect import Parameter
 from typing import Any
 
 import cyclopts
@@ -52,12 +54,8 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
         _out.warn(str(refusal))
         return _out.REFUSED
     except cyclopts.CycloptsError as problem:
-        known = tokens[0] in app
-        _out.warn(
-            f"{_words_of(problem)} Try `tepal {tokens[0]} --help`."
-            if known
-            else f"{_words_of(problem)} Try `tepal --help`."
-        )
+        told = _words_of(problem, tokens)
+        _out.warn(f"{told} Try `tepal {tokens[0]} --help`." if tokens[0] in app else f"{told} Try `tepal --help`.")
         return _out.REFUSED
     except BrokenPipeError:
         # The reader of our output went away (`tepal … | head`): not an error of ours.
@@ -86,6 +84,19 @@ def _register_once() -> None:
         _registered = True
 
 
-def _words_of(problem: cyclopts.CycloptsError) -> str:
+def _words_of(problem: cyclopts.CycloptsError, tokens: Sequence[str]) -> str:
     text = " ".join(str(problem).split())
+    if isinstance(problem, cyclopts.MissingArgumentError) and problem.argument and "Did you mean" not in text:
+        return _missing(problem.argument, tokens)
     return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def _missing(argument: cyclopts.Argument, tokens: Sequence[str]) -> str:
+    """What is missing, named as the help names it; and how a value is written that looks like an option."""
+    name = argument.name
+    after = tokens[tokens.index(name) + 1 :] if name in tokens else ()
+    if after and after[0].startswith("-") and not after[0].startswith("--"):
+        return f"{name} {after[0]!r} looks like an option. Write it as {name}={shlex.quote(after[0])}."
+    if argument.field_info.kind in {Parameter.POSITIONAL_ONLY, Parameter.POSITIONAL_OR_KEYWORD} and name not in tokens:
+        return f"{name.lstrip('-').upper()} is missing."
+    return f"{name} needs a value." if name in tokens else f"{name} is missing."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -104,6 +105,8 @@ def report(
             rule="A report says how it came and what was said.",
             step='Give --how call|text|visit|letter and --words "…", or --reply SITE.',
         )
+    from datetime import date
+
     from tepal.ledger import Ledger, file_report
     from tepal.tables import parse_date
 
@@ -123,11 +126,14 @@ def report(
             by=by,
             site_fields={"ground": ground, "county": county, "state": _state(state), "region": region},
             insist=insist,
+            told=told,
         )
     due = promised or _next_weekday(day)
     from tepal.letter import ask_for_photos
 
-    back = ask_for_photos(told, answer_by=promised, some_came=bool(filed.photos))
+    # What can no longer be kept is not promised once more.
+    to_come = promised if promised is not None and promised >= date.today() else None
+    back = ask_for_photos(told, answer_by=to_come, some_came=bool(filed.photos))
     if json_output:
         _out.emit(_plain(filed, due, back, promised=promised is not None))
     else:
@@ -218,7 +224,7 @@ def _say(filed: Filed, due: date, back: str, words: Words, ground: str | None, *
     _out.say(
         words.t(
             "Once a plant of it has been entered, the answer in a text: tepal report --reply {id} --ledger {ledger}",
-            id=filed.site.id, ledger=ledger,
+            id=shlex.quote(filed.site.id), ledger=shlex.quote(ledger),
         )
     )  # fmt: skip
 

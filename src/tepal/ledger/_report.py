@@ -4,29 +4,27 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
-from shapely.geometry import Point, shape
-
 from tepal.ground import ClaimedPlace, describe_place
 from tepal.ledger._bodies import Site
+from tepal.ledger._claims import claimed_point, doubts, site_meant
 from tepal.ledger._entry import Entry, entry
 from tepal.ledger._ids import row_id
-from tepal.ledger._sites import SiteBook, SiteName, bare, misspelled
-from tepal.ledger._standing import standing
+from tepal.ledger._sites import SiteBook, SiteName, misspelled
 from tepal.ledger._store import Ledger
+from tepal.ledger.formats._ground import standing_sites
 from tepal.ledger.formats._photos import PhotoFile, keep, read_photo
 from tepal.tables import Refused, Where
+from tepal.words import Words
 
 How = Literal["call", "text", "visit", "letter"]
 _LINE = "command line"
 # A site's id made of what it is called: short enough to type.
 _MOST_ID = 60
-_FAR_M = 2_000.0
-_OTHER_COUNTY_M = 150_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +59,15 @@ def file_report(
     by: str = "office",
     site_fields: dict[str, Any] | None = None,
     insist: bool = False,
+    told: Words | None = None,
 ) -> Filed:
     """Enter a report: the report, its photos, and its site where that is new. All of it goes in, or nothing.
 
     The site is `site`; else the one whose legal description is the claimed one, in whose boundary the claimed point
     lies, or that is called as the place is; else a new one, of which only the place is known. A `site` that is nearly
     called as another is refused, unless `insist`. `site_fields` (ground, county, state, region…) are for a new
-    site; county, state and region are taken from the record where all its sites agree.
+    site; county, state and region are taken from the record where all its sites agree. `told`
+    words the notes.
 
     Raises
     ------
@@ -78,15 +78,22 @@ def file_report(
     _check_days(on, answer_by)
     files = [read_photo(path) for path in photos]
     claimed = describe_place(place) if place else None
-    point, error, source = _point(claimed, files)
-    sites = _standing_sites(ledger)
-    found, notes = _find(ledger, site, claimed=claimed, place=place, point=point, sites=sites)
+    point, error, source = claimed_point(claimed, files)
+    sites = list(standing_sites(ledger).items())
+    found, notes = site_meant(ledger, site, claimed=claimed, place=place, point=point, sites=sites)
     if found is None and site is not None and not insist:
         nearly = SiteBook(ledger.sites()).nearly(site)
         if nearly:
             raise misspelled(site, nearly, Where(_LINE, None, "--site"))
-    notes += _doubts(
-        place=place, claimed=claimed, point=point, files=files, found=found, sites=sites, late=_is_late(on, answer_by)
+    notes += doubts(
+        place=place,
+        claimed=claimed,
+        point=point,
+        files=files,
+        found=found,
+        sites=sites,
+        late=_is_late(on, answer_by),
+        words=told or Words(),
     )
     fields = dict(site_fields or {})
     entries: list[Entry] = []
@@ -111,17 +118,17 @@ def file_report(
         on=on,
         answer_by=answer_by,
     )
-    told = entry("report", filed, by=by, site=found.id, where=_LINE)
-    shown = [_photo_entry(one, told, by, on) for one in {one.sha256: one for one in files}.values()]
+    report = entry("report", filed, by=by, site=found.id, where=_LINE)
+    shown = [_photo_entry(one, report, by, on) for one in {one.sha256: one for one in files}.values()]
     known = {e.id for e in shown if ledger.get(e.id) is not None}
     if files:
         for one in files:
             keep(one, ledger.photos)
-    added = ledger.add([*entries, told, *(e for e in shown if e.id not in known)])
+    added = ledger.add([*entries, report, *(e for e in shown if e.id not in known)])
     if added.refused:
         raise added.refused[0].why
     return Filed(
-        told,
+        report,
         found,
         is_new,
         claimed,
@@ -131,59 +138,6 @@ def file_report(
         notes,
         added.added,
     )
-
-
-def _point(
-    claimed: ClaimedPlace | None, files: Sequence[PhotoFile]
-) -> tuple[tuple[float, float] | None, float | None, str | None]:
-    """The point that is claimed: in words or a link; else where the first photo that knows it was taken."""
-    if claimed is not None and claimed.point is not None:
-        point = claimed.point
-        return (point.lon, point.lat), point.error_m, point.by
-    for file in files:
-        if file.at is not None:
-            return file.at, None, "photo"
-    return None, None, None
-
-
-def _standing_sites(ledger: Ledger) -> list[tuple[str, Site]]:
-    stands = standing(ledger.entries(kinds=("site", "withdraw"))).entries
-    return [(one.site, one.body) for one in stands if one.site is not None and isinstance(one.body, Site)]
-
-
-def _find(
-    ledger: Ledger,
-    site: str | None,
-    *,
-    claimed: ClaimedPlace | None,
-    place: str | None,
-    point: tuple[float, float] | None,
-    sites: Sequence[tuple[str, Site]],
-) -> tuple[SiteName | None, tuple[str, ...]]:
-    names = {one.id: one for one in ledger.sites()}
-    if site is not None:
-        try:
-            return SiteBook(names.values()).find(site, where="--site"), ()
-        except Refused as problem:
-            if problem.rule.startswith("Several"):
-                raise
-            return None, ()
-    survey = None if claimed is None else claimed.survey
-    if survey is not None:
-        same = {id for id, body in sites if body.legal and _same_ground(body.legal, survey.text)}
-        if len(same) == 1:
-            id = same.pop()
-            return names[id], (f"Its legal description is that of {names[id].name}.",)
-    if point is not None:
-        around = {id for id, body in sites if body.boundary and shape(body.boundary).covers(Point(point))}
-        if len(around) == 1:
-            id = around.pop()
-            return names[id], (f"The place lies in {names[id].name}.",)
-    elif place is not None and bare(place):
-        called = [one for one in names.values() if bare(place) in (bare(one.id), bare(one.name))]
-        if len(called) == 1:
-            return called[0], (f"The place is called so: {called[0].name}.",)
-    return None, ()
 
 
 def _check_days(on: date | None, answer_by: date | None) -> None:
@@ -205,57 +159,6 @@ def _check_days(on: date | None, answer_by: date | None) -> None:
 
 def _is_late(on: date | None, answer_by: date | None) -> bool:
     return on is None and answer_by is not None and answer_by < date.today()
-
-
-def _doubts(
-    *,
-    place: str | None,
-    claimed: ClaimedPlace | None,
-    point: tuple[float, float] | None,
-    files: Sequence[PhotoFile],
-    found: SiteName | None,
-    sites: Sequence[tuple[str, Site]],
-    late: bool,
-) -> tuple[str, ...]:
-    """What a person should look at before relying on the report."""
-    out = []
-    if late:
-        out.append("The day by which the answer was promised has passed.")
-    if place and "://" in place and (claimed is None or claimed.point is None):
-        out.append("The link holds no coordinates: open it, and enter the two numbers that it shows as --place.")
-    if point is None:
-        return tuple(out)
-    taken = [(file, metres) for file in files if file.at is not None and (metres := _apart(point, file.at)) > _FAR_M]
-    out += [f"The photo {file.path.name} was taken {metres / 1000:,.0f} km from that place." for file, metres in taken]
-    places = [middle for _, body in sites if (middle := _middle(body)) is not None]
-    if found is None and places:
-        nearest = min(_apart(point, one) for one in places)
-        if nearest > _OTHER_COUNTY_M:
-            out.append(f"The nearest site of the record lies {nearest / 1000:,.0f} km away: are the coordinates right?")
-    return tuple(out)
-
-
-def _middle(body: Site) -> tuple[float, float] | None:
-    if body.boundary is None:
-        return body.point
-    middle = shape(body.boundary).representative_point()
-    return middle.x, middle.y
-
-
-def _apart(one: tuple[float, float], two: tuple[float, float]) -> float:
-    """Metres between two places in longitude and latitude."""
-    from pyproj import Geod
-
-    return float(Geod(ellps="WGS84").inv(*one, *two)[2])
-
-
-def _same_ground(legal: str, text: str) -> bool:
-    survey = describe_place(legal).survey
-    other = describe_place(text).survey
-    # Without a meridian the description is that of the county's own.
-    if survey is None or other is None or (survey.meridian and other.meridian and survey.meridian != other.meridian):
-        return False
-    return replace(survey, meridian=None) == replace(other, meridian=None)
 
 
 def _new_site(ledger: Ledger, site: str | None, claimed: ClaimedPlace | None, place: str | None) -> SiteName:
