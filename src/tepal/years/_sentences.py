@@ -77,8 +77,8 @@ def _holds(projection: Projection, words: Words) -> str:
         course = words.t("the seed in the ground grows about {n}-fold", n=words.about(change))
     else:
         course = words.t("seed comes into the ground")
-    return words.t("In {years} years {course}; that it holds has {chance}.", years=projection.years, course=course,
-                   chance=chance)  # fmt: skip
+    return words.t("In {years} years {course}. That it ends no higher than now has {chance}.", years=projection.years,
+                   course=course, chance=chance)  # fmt: skip
 
 
 def _fails(projection: Projection, words: Words) -> str:
@@ -108,7 +108,7 @@ def _costs(projection: Projection, words: Words, discount: float) -> str:
     tracks = projection.tracks
     currency = projection.programme.money.currency
     work = float(np.median(tracks.cost.mean(axis=1)))
-    cost = words.t("The work costs about {money} {land} and year.", money=money(work, currency, words),
+    cost = words.t("The work costs about {money} {land} each year.", money=money(work, currency, words),
                    land=land_unit(words)) if work else words.t("No costs of the work are told.")  # fmt: skip
     low, middle, high = np.quantile(tracks.yield_loss[:, -1], (0.05, 0.5, 0.95))
     loss = words.t("Of the last year's crop {middle} is lost ({low} to {high}).", middle=_percent(middle, words),
