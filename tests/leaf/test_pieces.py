@@ -249,6 +249,26 @@ def test_a_heic_photo_is_measured_as_its_jpeg(picture: Image.Image, tmp_path: Pa
     assert found.petiole_blade_ratio == pytest.approx(plain.petiole_blade_ratio, abs=0.03)
 
 
+def test_a_heic_whose_decoder_ends_is_refused_and_the_next_is_measured(
+    picture: Image.Image, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Some broken files bring the decoder's whole process down; it is not ours. A stand-in kills itself here."""
+    encoder = require("heif-enc", program("heif-enc"))
+    picture.save(tmp_path / "a.png")
+    subprocess.run([encoder, str(tmp_path / "a.png"), "-o", str(tmp_path / "a.heic")], check=True, timeout=60)
+    raw = (tmp_path / "a.heic").read_bytes()
+    dying = tmp_path / "python"
+    dying.write_text("#!/bin/sh\nkill -SEGV $$\n")
+    dying.chmod(0o755)
+    with monkeypatch.context() as patched:
+        patched.setattr("tepal.leaf._heif.sys.executable", str(dying))
+        with pytest.raises(Refused, match="cut short or broken"):
+            measure(raw)
+    assert measure(raw).refused is None
+    with pytest.raises(Refused, match="cut short or broken"):
+        measure(raw[: len(raw) // 2])
+
+
 @pytest.mark.parametrize("mode", ["L", "I;16"])
 def test_a_picture_without_colour_is_measured_or_refused(picture: Image.Image, mode: str) -> None:
     grey = picture.convert("L")

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tepal.leaf._heif import decoded
 from tepal.tables import Refused
 
 # The picture in which leaves are found has so many pixels, 1,000 on its longer side in a photo of 4:3; what may be kept
@@ -106,15 +107,11 @@ def _decoded(source: Any, name: str) -> tuple[Any, tuple[int, int]]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             if kind == "HEIF":
-                import pi_heif
-
-                opened: Any = pi_heif.open_heif(io.BytesIO(raw), convert_hdr_to_8bit=True)
-                _check_size(opened.size, kind, name)
-                image = Image.frombuffer(opened.mode, opened.size, opened.data, "raw", opened.mode, opened.stride)
-                exif = opened.info.get("exif")
-                del opened
+                try:
+                    image = decoded(raw, _MOST_PIXELS.get(kind, _MOST_PIXELS_ELSE))
+                except OverflowError as large:
+                    raise _bad(str(large), name, "50 million pixels are enough.", "Send a smaller copy.") from None
                 # The library has turned the pixels already; the tag may still say otherwise.
-                del exif
                 return _upright(image, image.size, name, turn=False)
             plugin = Image.open(io.BytesIO(raw), formats=[kind])
             full = plugin.size
