@@ -189,3 +189,19 @@ def test_lines_are_those_of_the_text(tables):
     for path, line in told.items():
         if line is not None:
             assert line_of(text, path) == line
+
+
+def _one(tactic: str):
+    text = f'taxon = "AMATU"\n[start]\nseedbank_m2 = 1\n[[season]]\ncrop = "corn"\n{tactic}\n'
+    return read_programme_text(text, name="p.toml").season[0]
+
+
+def test_none_at_all_is_a_number_too():
+    assert _one("[[season.cut]]\nheight_cm = 0").cut[0].height_cm.high == 0  # at the soil line
+    assert _one("[[season.residual]]\ngroups = [15]\nlasts_days = 0").residual[0].lasts_days.high == 0
+
+
+def test_days_are_whole():
+    assert _one("[[season.cultivate]]\ndays_after_planting = 25.0").cultivate[0].days_after_planting == 25
+    with pytest.raises(Refused, match="whole number of days"):
+        _one("[[season.cultivate]]\ndays_after_planting = 25.5")

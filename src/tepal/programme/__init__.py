@@ -6,10 +6,9 @@ room that reckons takes the published one for it.
 
 from tepal.programme._amounts import Amount
 from tepal.programme._draft import Block, Draft, DraftSeason, Line, draft_text
+from tepal.programme._kinds import CROPS, GROUPS_BEYOND
 from tepal.programme._read import read_programme, read_programme_text
 from tepal.programme._records import (
-    CROPS,
-    GROUPS_BEYOND,
     Cultivation,
     Cut,
     Field,

@@ -10,8 +10,9 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from tepal.programme._kinds import GROUPS_BEYOND
 from tepal.programme._lines import line_of
-from tepal.programme._records import GROUPS_BEYOND, METABOLIC_KEY, Metabolic, Programme
+from tepal.programme._records import METABOLIC_KEY, Metabolic, Programme
 from tepal.tables import Refused, Where
 
 _MAX_BYTES = 1_000_000
