@@ -49,8 +49,36 @@ wrong then:
   started clean.
 - Ten do-nots said some things twice; cautions of summer stood there in any month.
 
-What is left: counts taken inside a patch only make the whole field look like the patch; ranges of seed span a
-hundredfold and more; wind is a guess; a row of the law is as old as the page that was read.
+## What the second reading changed
+
+The page and the letters of the demo were read again by somebody else. What was wrong then:
+
+- Two weeks after plants had probably flowered the page said that no seed was ripe. From a week after the early day of
+  the first flower seed is now taken to be ripe, and what may have flowered is bagged.
+- Seed for a resistance test was to be taken ripe, behind the step that pulls every plant. Leaves come first now, today.
+- A first Palmer amaranth among thousands of waterhemp was photographed and never pulled, and "every waterhemp plant" was
+  pulled before the one that might be Palmer amaranth was flagged.
+- Plants of ten inches were to be cultivated. They are to be hoed, or the patch is given up, before they flower.
+- Six-foot plants were to be pulled with nothing said of those that will not come. Heads are sacked first, the rest is
+  cut below the soil line, and where sacks end stands in the step itself.
+- The seed's trait and the tallest plants were to be asked for after the last day on which spraying could help.
+- Hay with seed was to be called back within two days: today. What left last year was not named.
+- Dates of edges and of giving up a patch stood before seed, not before the flower. Mowing came before pulling.
+- After a cut no day to come back was given, and a look at the stumps was asked for although somebody had looked.
+- Where six plants were found in eighty acres nobody was told to walk the rest.
+- A pigweed that we do not hunt had two weeks' time with ripening seed, and no way to control it was named.
+- What came up weeks after a residual was said to have lived through it.
+- Texts to a telephone had no caution but the label's, and that of a first find stopped at the photograph.
+- Groups 14 and 15 could be taken for sure; spraying and cultivating were asked for on one day without an order.
+- Who cleans a combine was not told to lock it out; rows were not to be crossed in knee-high beets.
+- A place that is known from a report and a photo had dates of a plant that nobody had named, and a name at 98 in 100
+  was called open.
+- Counts taken inside a patch made the whole field look like the patch.
+
+What is left: ranges of seed span a hundredfold and more; hours for thousands of small plants are low against the
+published rule, and a stand past the ceiling may still be called a job for a crew; the clock lets three-inch seedlings
+flower early; wind is a guess; a row of the law is as old as the page that was read; some stories tell more than the
+record of their case holds, and none is of a field with its re-entry time open, or of the day of harvest.
 """
 _WIDTH = 116
 

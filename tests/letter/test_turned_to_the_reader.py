@@ -135,5 +135,5 @@ def test_a_text_that_sends_people_to_pull_says_how_not_to_be_hurt(tmp_path):
 def test_a_letter_on_a_report_gives_dates_only_as_a_supposition(tmp_path):
     with book(tmp_path, site(), _call()) as ledger:
         _, letter = _letter(ledger)
-    assert "No plant has a name yet. If it is waterhemp:" in letter.html
+    assert "No plant has a name yet; what follows holds if it is waterhemp." in letter.html
     assert "If it is waterhemp: First flowers" in letter.html

@@ -39,7 +39,9 @@ def by_when(data: LetterData, words: Words) -> Line:
     ordered = sorted(open_, key=lambda c: (c.act_by or c.q10 or data.as_of, c.name))
     parts: list[str | Run] = []
     if ordered and ordered[0].supposed:
-        parts.append(words.t("No plant has a name yet. If it is {plant}:", plant=words.t(ordered[0].english)))
+        parts.append(
+            words.t("No plant has a name yet; what follows holds if it is {plant}.", plant=words.t(ordered[0].english))
+        )
     for closing in ordered[:_MOST]:
         parts += sentences(closing, data.as_of, words)
     return line(*parts)
