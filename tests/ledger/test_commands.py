@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from ledger.pictures import picture
 from tepal.cli import main
 from tepal.ledger import Ledger
 
@@ -36,7 +37,7 @@ def test_take_says_what_it_understood_and_how_much_is_new(
     code, out, _ = run(capsys, "take", file, "--ledger", where)
     assert code == 0
     assert "Nothing new" in out
-    assert "1 were there already" in out
+    assert "1 was there already" in out
 
 
 def test_take_exits_1_in_part_and_2_when_all_is_refused(
@@ -130,3 +131,25 @@ def test_a_real_boundary_and_a_real_station_are_taken(
     with Ledger.open(where) as ledger:
         assert len(ledger.sites()) == len(boundaries)
         assert len(ledger.weather()) == 13_514
+
+
+def test_a_photo_of_no_site_is_told(where: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    photo = tmp_path / "leaf.jpg"
+    photo.write_bytes(picture())
+    code, out, _ = run(capsys, "take", photo, "--ledger", where)
+    assert code == 0
+    assert "leaf.jpg is of no site" in out and "--site NAME" in out
+    assert "of no site" not in run(capsys, "take", photo, "--ledger", where)[1]
+    assert "of no site" not in run(capsys, "take", photo, "--ledger", where, "--site", "North Eighty")[1]
+
+
+def test_counts_under_two_letters_are_not_lost(where: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "wide.csv"
+    file.write_text("site,date,Palmer,WH,REP\nNorth Eighty,2026-06-14,3,4,1\n")
+    code, _, err = run(capsys, "take", file, "--ledger", where)
+    assert code == 2 and "'WH'" in err and "waterhemp" in err
+    file.write_text(file.read_text().replace("WH", "waterhemp"))
+    assert run(capsys, "take", file, "--ledger", where)[0] == 0
+    with Ledger.open(where) as ledger:
+        (stop,) = ledger.entries(kinds=("stop",))
+    assert [(one.taxon, one.count) for one in stop.body.counts] == [("AMAPA", 3), ("AMATU", 4)]

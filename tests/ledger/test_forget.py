@@ -209,3 +209,10 @@ def test_the_command_asks_first(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert main(["forget", NAME, "--ledger", where, "--yes", "--json"]) == 0
     out = json.loads(capsys.readouterr().out)
     assert (len(out["removed"]), len(out["thinned"]), out["cleared"]) == (2, 3, True)
+
+
+def test_forget_without_a_name_says_what_it_did(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    where = tmp_path / "county.ledger"
+    Ledger.open(where, create=True).close()
+    assert main(["forget", "--ledger", str(where)]) == 0
+    assert "name one" in capsys.readouterr().out

@@ -45,11 +45,13 @@ def forget(
             cleared = clear_traces(book)
             if json_output:
                 _out.emit({"removed": [], "thinned": [], "left": [], "cleared": cleared})
+            elif cleared:
+                _out.say("Nothing forgotten before is left in the ledger's file. To forget a person, name one.")
             return _end(cleared, ())
         found = remove(book, person, do=False)
         if not yes:
             raise Refused(
-                f"{len(found.removed)} entries would be removed and {len(found.thinned)} thinned; nothing was done",
+                f"{_entries(len(found.removed))} would be removed and {len(found.thinned)} thinned; nothing was done",
                 where="command line",
                 rule="Forgetting cannot be undone.",
                 step="Add --yes to do it.",
@@ -67,12 +69,17 @@ def forget(
         )
     else:
         _out.say(
-            f"Forgotten: {len(found.removed)} entries are now an id and a hash, "
-            f"{len(found.thinned)} keep what was seen without the person."
+            f"Forgotten: of {_entries(len(found.removed))} only an id and a hash is left; in "
+            f"{_entries(len(found.thinned))} what was seen stays, without the person."
         )
         if found.photos:
-            _out.say(f"{found.photos} photos that came with their reports are kept beside the ledger.")
+            photos = "1 photo" if found.photos == 1 else f"{found.photos} photos"
+            _out.say(f"Kept beside the ledger: {photos} that came with their reports.")
     return _end(bool(found.cleared), found.left)
+
+
+def _entries(count: int) -> str:
+    return "1 entry" if count == 1 else f"{count:,} entries"
 
 
 def _end(cleared: bool, left: tuple[str, ...]) -> int:

@@ -162,7 +162,8 @@ def _say(found: Taken, ledger: str) -> None:
     if len(found.new_sites) > _SHOWN:
         _out.say(f"{len(found.new_sites) - _SHOWN:,} more sites are new, and only their names are known.")
     new = f"{found.added:,} new" if found.added else "Nothing new"
-    _out.say(f"{new} in {shown}" + (f"; {found.already:,} were there already" if found.already else "") + ".")
+    were = "was" if found.already == 1 else "were"
+    _out.say(f"{new} in {shown}" + (f"; {found.already:,} {were} there already" if found.already else "") + ".")
 
 
 def _warn(refused: tuple[Refused, ...]) -> None:

@@ -31,7 +31,7 @@ def walk(
     gpx: Path | None = None,
     geojson: Path | None = None,
     map_: Annotated[Path | None, Parameter(name="--map")] = None,
-    walked: tuple[Path, ...] = (),
+    walked: Annotated[tuple[Path, ...], Parameter(negative=())] = (),
     found: int = 0,
     prior_present: float | None = None,
     up: float = 1.0,

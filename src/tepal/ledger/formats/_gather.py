@@ -183,7 +183,13 @@ def _folder(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) ->
 def _weather(found: WeatherFile, file: str, out: Gathered) -> None:
     out.batches += [(file, batch) for batch in found.batches]
     out.refused += found.refused
-    notes = [*found.said, *(f"{len(batch.days)} days of station '{batch.station}'" for batch in found.batches)]
+    notes = [
+        *found.said,
+        *(
+            f"{len(batch.days):,} day{'s' if len(batch.days) != 1 else ''} of station '{batch.station}'"
+            for batch in found.batches
+        ),
+    ]
     out.understood.append(Understanding(file, "daily weather", tuple(notes)))
 
 

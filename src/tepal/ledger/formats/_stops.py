@@ -31,7 +31,7 @@ from tepal.ledger.formats._drafts import (
     present,
 )
 from tepal.ledger.formats._places import AREA, COUNT, ROW, ROW_WIDTH
-from tepal.tables import Refused, Row, Table
+from tepal.tables import Refused, Row, Table, Where
 
 _TAXON = Wanted("taxon", "taxon", ("taxon", "species", "weed", "plant", "name", "weed name", "species code", "code"))
 _SIZE = Wanted("size", "size class", ("size", "size class", "class"))
@@ -66,6 +66,7 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
             Wanted(f"count of {header}", f"count of {code}", (words_of(header),)) for header, code in wide.items()
         )
         columns = understand(table, (*STOP_COLUMNS, *more))
+        _no_counts_left(columns)
     if not wide:
         columns.need("count", wanted=STOP_COLUMNS)
     columns = columns.dated("date", in_us=in_us(columns, defaults))
@@ -84,6 +85,19 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
     return TableDrafts(
         "stops with counts", [d for k, d in drafts.items() if k not in torn], refused, list(columns.said(kept=True))
     )
+
+
+def _no_counts_left(columns: Understood) -> None:
+    """Refuse a table that has a column of counts under two letters, as WH, beside those of taxa: they would be lost."""
+    for header in columns.rest:
+        cells = [row.cells[header].strip() for row in columns.table]
+        if re.fullmatch(r"[A-Z]{2}", header.strip()) and any(cells) and all(re.fullmatch(r"\d*", one) for one in cells):
+            raise Refused(
+                f"column {header!r} has whole numbers, and {header.strip()} is no taxon that is known",
+                where=Where(columns.table.file, 1, header),
+                rule="A column of counts is named by the taxon's code or name, as waterhemp or AMATU.",
+                step="Name it so; or in full words if it is no count, and it is kept as a remark.",
+            )
 
 
 def _stop(columns: Understood, row: Row, wide: dict[str, str], words: Vocabulary, defaults: Defaults) -> Draft:

@@ -256,6 +256,10 @@ class _Taking:
             body["at"] = list(photo.at)
         id = row_id("photo", site, photo.sha256)
         where = Where(photo.path.name)
+        if site is None and not self._writer.known([id]):
+            self.noticed.append(
+                f"{photo.path.name} is of no site, so that no reading shows it. Take it again with --site NAME."
+            )
         made = entry("photo", body, by=self._by, site=site, made_at=self._now, id=id, where=where)
         return self._new_only([(made, where)])
 
