@@ -10,8 +10,10 @@ from matplotlib import font_manager, rc_context
 from matplotlib.figure import Figure
 from shapely.geometry import box
 
+from tepal.cli._stand_map import draw
 from tepal.stand import Counts, estimate
 from tepal.walk import absence
+from tepal.words import Words
 
 ROOMS = Path(__file__).parents[1] / "docs" / "rooms"
 INK, PAPER, RULE = "#1d1a16", "#faf7f0", "#cfc7b8"
@@ -28,24 +30,13 @@ def example():
 def stand():
     x, y, count = example()
     site = box(0, 0, 400, 400)
-    e = estimate(Counts(x, y, np.ones(40), count), boundary=site, rng=np.random.default_rng(1))
+    counts = Counts(x, y, np.ones(40), count)
+    e = estimate(counts, boundary=site, rng=np.random.default_rng(1))
     low, middle, high = np.quantile(e.total.values, (0.05, 0.5, 0.95))
     print(f"stand: {count.sum()} plants on 40 m2; total {low:,.0f} / {middle:,.0f} / {high:,.0f}")
     for p in e.patches:
         print(f"  patch {p.hectares:.2f} ha, probability {p.probability:.2f}, share {p.share_of_plants:.2f}")
-    figure = Figure(figsize=(5.2, 5), facecolor=PAPER)
-    axes = figure.add_axes((0.11, 0.1, 0.86, 0.87), facecolor=PAPER)
-    axes.plot(*site.exterior.xy, color=INK, lw=1.6)
-    for patch in e.patches:
-        for part in getattr(patch.outline, "geoms", [patch.outline]):
-            axes.fill(*part.exterior.xy, facecolor="#e6e0cf", edgecolor=INK, lw=0.8, hatch="//")
-        c = patch.outline.centroid
-        axes.annotate(f"{patch.hectares:.1f} ha, {patch.probability:.0%}", (c.x, c.y), (c.x - 20, c.y + 130),
-                      arrowprops={"arrowstyle": "-", "color": INK, "lw": 0.5}, color=INK)  # fmt: skip
-    for a, b, n in zip(x, y, count, strict=True):
-        axes.text(a, b, str(n), ha="center", va="center", fontsize=10 if n else 8, color=INK,
-                  fontweight="bold" if n else "normal")  # fmt: skip
-    finish(axes, figure, "stand-example.svg")
+    draw(e, counts, site, ROOMS / "stand-example.svg", Words(), name="the example")
 
 
 def walk():
@@ -69,9 +60,6 @@ def walk():
 
 def finish(axes, figure, name, x="east, m"):
     axes.set_xlabel(x, color=INK)
-    if name == "stand-example.svg":
-        axes.set_ylabel("north, m", color=INK)
-        axes.set_aspect("equal")
     axes.tick_params(colors=INK)
     for side in axes.spines.values():
         side.set_color(RULE)
@@ -85,5 +73,5 @@ if __name__ == "__main__":
         {"svg.fonttype": "path", "svg.hashsalt": "tepal", "font.family": ["Atkinson Hyperlegible", "sans-serif"],
          "hatch.linewidth": 0.4}
     ):  # fmt: skip
-        stand()
         walk()
+    stand()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tepal.stand._field import fit, knots_of, shapes_for
+from tepal.stand._field import Kernel, fit, knots_of, shapes_for
 
 
 def twin(low, high, knot, correlation, share):
@@ -94,3 +94,32 @@ def test_a_long_line_of_counts_keeps_many_knots():
     x = np.linspace(0, 2000, 1500)
     knots, _ = knots_of(np.column_stack([x, 0 * x]))
     assert 10 <= len(knots) <= 200
+
+
+def test_a_kernel_with_one_reach_for_both_axes_falls_as_an_exponential_of_distance():
+    places = np.random.default_rng(1).uniform(0, 50, (6, 2))
+    apart = np.hypot(*(places[:, None] - places[None]).T)
+    assert Kernel("rough", 9.0, 9.0)(places, places) == pytest.approx(np.exp(-apart / 9))
+
+
+@pytest.mark.parametrize("kind", ["rough", "strips"])
+def test_every_kernel_is_a_correlation(kind):
+    places = np.random.default_rng(1).uniform(0, 50, (40, 2))
+    matrix = Kernel(kind, 20.0, 5.0)(places, places)
+    assert np.diag(matrix) == pytest.approx(1)
+    assert np.linalg.eigvalsh(matrix).min() > -1e-9
+
+
+def test_a_strip_is_shared_all_along():
+    far_along = Kernel("strips", 10.0, 10.0)(np.array([[0.0, 0.0]]), np.array([[0.0, 1e6], [3e5, 1e6]]))[0]
+    assert far_along == pytest.approx([0.5, 0.0])
+
+
+def test_a_count_made_thrice_is_three_counts():
+    low, high, knot, correlation = case()
+    more = [np.concatenate([a, a[:1], a[:1]]) for a in (low, high, knot)]
+    times = np.where(np.arange(low.size) == 0, 3, 1)
+    each = fit(more[0][None], more[1][None], more[2], correlation, 0.6, rounds=200, enough=1e-12)
+    once = fit(low[None], high[None], knot, correlation, 0.6, times=times, rounds=200, enough=1e-12)
+    assert once.log_evidence == pytest.approx(each.log_evidence, abs=1e-8)
+    assert once.pull == pytest.approx(each.pull, abs=1e-8)

@@ -22,6 +22,8 @@ def stand(
     *,
     boundary: Path | None = None,
     at: Path | None = None,
+    patches_to: Path | None = None,
+    draw: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
     """How many plants there are, and where, from counts on known areas.
@@ -34,6 +36,11 @@ def stand(
         The site as GeoJSON, in the frame of the counts: metres with x,y, degrees with lon,lat. Gives the total.
     at: Path
         CSV of places and areas (as in the counts) at which to predict a new count.
+    patches_to: Path
+        Thick patches to a .geojson, .gpkg, .gpx, .zip (Shapefile) or .xml (ISO 11783-10 task file: on in the patches,
+        off elsewhere); needs counts and boundary in degrees.
+    draw: Path
+        Map of the density and of how far it may be off, to an .svg, .png or .pdf; needs a boundary.
     json_output: bool
         Print one JSON object.
     """
@@ -43,6 +50,7 @@ def stand(
 
     table = read_csv(counts)
     degrees = _is_degrees(table)
+    _check_files(patches_to, draw, boundary, degrees=degrees)
     shape = boundary_from_geojson(_geojson(boundary), where=boundary.name, lonlat=degrees) if boundary else None
     if degrees:
         import shapely
@@ -67,6 +75,15 @@ def stand(
         )
     for warning in result.warnings:
         _out.warn(warning)
+    if patches_to is not None and frame is not None and shape is not None:
+        from tepal.cli._stand_files import write_patches
+
+        write_patches(patches_to, result, frame, shape, counts.stem)
+    if draw is not None and shape is not None:
+        from tepal.cli._stand_map import draw as to_file
+        from tepal.words import Words
+
+        to_file(result, counted, shape, draw, Words(), name=counts.stem)
     if not json_output:
         _tell(result, len(counted))
         return _out.DONE
@@ -74,12 +91,41 @@ def stand(
     if result.total is not None:
         answer["total"] = summary(result.total.values)
         answer["patches"] = _patches(result, frame)
+        thick = sum(patch.hectares for patch in result.patches)
+        share = sum(patch.share_of_plants for patch in result.patches)
+        answer["thick"] = {"hectares": thick, "of_hectares": result.area_m2 / 1e4, "share_of_plants": share}
     if result.at is not None:
         answer["at"] = _at(result)
     answer["counted"] = {"plants": result.counted[0], "area_m2": result.counted[1], "outside": result.outside}
     answer["neighbours_alike"] = result.field_share
     _out.emit(answer)
     return _out.DONE
+
+
+def _check_files(patches_to: Path | None, picture: Path | None, boundary: Path | None, *, degrees: bool) -> None:
+    """Refuse files that cannot be written before any work is done."""
+    if boundary is None and (patches_to or picture):
+        raise Refused(
+            "no boundary",
+            where="--patches-to" if patches_to else "--draw",
+            rule="Patches and maps are of a site, and a site has a boundary.",
+            step="Give --boundary.",
+        )
+    if patches_to is not None:
+        from tepal.cli._stand_files import check_name
+
+        check_name(patches_to)
+        if not degrees:
+            raise Refused(
+                "counts in metres",
+                where="--patches-to",
+                rule="These files stand in degrees, so that every map and terminal finds the place.",
+                step="Give the counts as lon,lat and the boundary in degrees.",
+            )
+    if picture is not None:
+        from tepal.cli._clock_picture import check_name as check_picture
+
+        check_picture(picture)
 
 
 def _at(result: StandEstimate) -> list[dict[str, float]]:

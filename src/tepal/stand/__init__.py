@@ -4,13 +4,14 @@ Floor 2: arrays and shapes in metres in, frozen records out.
 """
 
 from tepal.stand._counts import Counts, Points
-from tepal.stand._estimate import Patch, StandEstimate, estimate
+from tepal.stand._estimate import DensityMap, Patch, StandEstimate, estimate
 from tepal.stand._parts import by_class, per_row_length
 from tepal.stand._predict import PREDICTED, Predicted
 
 __all__ = [
     "PREDICTED",
     "Counts",
+    "DensityMap",
     "Patch",
     "Points",
     "Predicted",

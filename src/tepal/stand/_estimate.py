@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -23,7 +24,24 @@ FloatArray = npt.NDArray[np.float64]
 
 DRAWS = 2000
 
-__all__ = ["DRAWS", "Patch", "StandEstimate", "estimate"]
+__all__ = ["DRAWS", "DensityMap", "Patch", "StandEstimate", "estimate"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DensityMap:
+    """The site cut into m pieces: their shapes (m,), area (m,), and draws of their density (n, m), plants/m2."""
+
+    pieces: npt.NDArray[Any]
+    area_m2: FloatArray
+    density: FloatArray
+
+    def quantile(self, p: float) -> FloatArray:
+        """Quantile of the density in each piece, shape = (m,)."""
+        return np.asarray(np.quantile(self.density, p, axis=0))
+
+    def chance_above(self, density_per_m2: float) -> FloatArray:
+        """Probability that a piece has at least this many plants/m2, shape = (m,)."""
+        return np.asarray((self.density >= density_per_m2).mean(axis=0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,15 +50,17 @@ class StandEstimate:
 
     density: plants/m2, the mean over the site with a boundary; without one, the mean of ground like that counted.
     total: plants on the site, None without a boundary. at: predictions, None where no points were asked. patches:
-    where it stands thick, empty without a boundary. field_share: probability that neighbouring counts hang together.
-    counted: plants and square metres counted inside the boundary (all without one). outside: how many counts lie
-    outside. area_m2: of the site, NaN without a boundary. warnings: sentences.
+    where it stands thick, empty without a boundary. map: density piece by piece, None without a boundary. field_share:
+    probability that neighbouring counts hang together. counted: plants and square metres counted inside the boundary
+    (all without one). outside: how many counts lie outside. area_m2: of the site, NaN without a boundary. warnings:
+    sentences.
     """
 
     density: Samples
     total: Samples | None
     at: Predicted | None
     patches: tuple[Patch, ...]
+    map: DensityMap | None
     field_share: float
     counted: tuple[float, float]
     outside: int
@@ -79,7 +99,8 @@ def estimate(
     rng : randomness of the draws and of the list of parameters that is averaged over
 
     The model is told in `_margin` and `_field`. Counts outside the boundary inform the density and are no part of the
-    total. Stops chosen because plants were seen there make every figure too high: nothing here repairs that.
+    total. Stops chosen because plants were seen there make every figure too high: a warning says so where the counts
+    tell it, nothing repairs it.
     """
     inside = np.ones(len(counts), dtype=np.bool_)
     warnings: list[str] = []
@@ -93,10 +114,12 @@ def estimate(
                 f"{int((~inside).sum())} of {len(counts)} counts lie outside the boundary: they tell how dense such "
                 "ground is, and are no part of the total."
             )
+    warnings += _chosen(counts)
     posterior = posterior_of(counts, _extent(counts, boundary))
 
     total: Samples | None = None
     patches: tuple[Patch, ...] = ()
+    drawn: DensityMap | None = None
     counted = (float(counts.count[inside].sum()), float(counts.area_m2[inside].sum()))
     if boundary is None:
         density = Samples(mean_draws(posterior, rng, DRAWS))
@@ -109,17 +132,31 @@ def estimate(
         total = Samples(totals)
         density = Samples(totals / boundary.area)
         patches = patches_of(local, cells)
+        drawn = DensityMap(cells.pieces, cells.area_m2, local)
     return StandEstimate(
         density=density,
         total=total,
         at=None if at is None else predict(posterior, at),
         patches=patches,
+        map=drawn,
         field_share=posterior.field_share(),
         counted=counted,
         outside=int((~inside).sum()),
         area_m2=float(boundary.area) if boundary is not None else math.nan,
         warnings=tuple(warnings),
     )
+
+
+def _chosen(counts: Counts) -> list[str]:
+    """A warning where no stop was empty, though by the ones and twos some should have been (Chao 1984: f1²/2 f2)."""
+    ones, twos = (float((counts.count == k).sum()) for k in (1, 2))
+    empty = ones * (ones - 1) / (2 * (twos + 1))
+    if (counts.count == 0).any() or len(counts) < 8 or empty < max(2.0, 0.1 * len(counts)):
+        return []
+    return [
+        f"None of the {len(counts)} stops was without plants, though about {empty:.0f} such stops would be expected. "
+        "If stops were made where plants were seen, density and total are too high: count at places set beforehand too."
+    ]
 
 
 def _extent(counts: Counts, boundary: BaseGeometry | None) -> float:

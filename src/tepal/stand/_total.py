@@ -41,8 +41,13 @@ class Cells:
         step = math.sqrt(boundary.area / _CELLS)
         # A thin winding site has a large box for its area: the grid over the box has its limit too.
         step = max(step, math.sqrt((east - west) * (north - south) / 20_000))
-        x, y = np.meshgrid(np.arange(west, east, step), np.arange(south, north, step))
-        boxes = shapely.box(x.ravel(), y.ravel(), x.ravel() + step, y.ravel() + step)
+        # Neighbours share the very same edges: else slivers stay between them when they are joined.
+        edges = [
+            low + step * np.arange(math.ceil((high - low) / step) + 1) for low, high in ((west, east), (south, north))
+        ]
+        left, lower = np.meshgrid(edges[0][:-1], edges[1][:-1])
+        right, upper = np.meshgrid(edges[0][1:], edges[1][1:])
+        boxes = shapely.box(left.ravel(), lower.ravel(), right.ravel(), upper.ravel())
         shapely.prepare(boundary)
         pieces = shapely.intersection(boxes[shapely.intersects(boundary, boxes)], boundary)
         area = shapely.area(pieces)
