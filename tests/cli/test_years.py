@@ -124,7 +124,10 @@ def test_what_a_programme_leaves_open_is_said(run, tmp_path):
     _, out, _ = run("years", open_, "--years", 1, "--replicates", 5)
     for said in ("Lost cotton is not priced", "no wage is told", "meets plants of 10 in", "pulled on September 20"):
         assert said in out
-    assert len(told(run, open_, "--years", 1, "--replicates", 5)["programmes"][0]["notes"]) == 4
+    found = told(run, open_, "--years", 1, "--replicates", 5)["programmes"][0]
+    assert len(found["notes"]) == 4
+    assert "lost" not in found["years"][0]
+    assert "lost crop of" not in out
 
 
 @pytest.mark.parametrize(("text", "said"), [

@@ -127,7 +127,7 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
     return Tracks(
         **told, resistant=resistant, escapes=escapes, start_m2=start_m2,
         yield_t_ha=None if all(full is None for full in weed_free.values()) else grown,
-        lost=None if all(price is None for price in prices.values()) else lost,
+        lost=lost if any(full is not None and prices[crop] is not None for crop, full in weed_free.items()) else None,
     )  # fmt: skip
 
 

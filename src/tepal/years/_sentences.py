@@ -49,6 +49,7 @@ _CALLED = {
     "crop_up_days": message("when the crop comes up"),
     "post_height": message("how tall plants are when they are sprayed"),
 }
+_WORTH_TELLING = 0.01
 
 
 def sentences(
@@ -111,8 +112,12 @@ def _costs(projection: Projection, words: Words, discount: float) -> str:
     cost = words.t("The work costs about {money} {land} each year.", money=money(work, currency, words),
                    land=land_unit(words)) if work else words.t("No costs of the work are told.")  # fmt: skip
     low, middle, high = np.quantile(tracks.yield_loss[:, -1], (0.05, 0.5, 0.95))
-    loss = words.t("Of the last year's crop {middle} is lost ({low} to {high}).", middle=_percent(middle, words),
-                   low=_percent(low, words), high=_percent(high, words))  # fmt: skip
+    ends = [_percent(float(share), words) for share in (low, high)]
+    loss = (
+        words.t("Of the last year's crop {middle} is lost ({low} to {high}).", middle=_percent(middle, words),
+                low=ends[0], high=ends[1])
+        if ends[0] != ends[1] else words.t("Of the last year's crop {middle} is lost.", middle=ends[0])
+    )  # fmt: skip
     parts = [cost, loss]
     crop = projection.programme.season_of(projection.years).crop
     if tracks.yield_t_ha is not None and not np.isnan(tracks.yield_t_ha[:, -1]).any():
@@ -180,7 +185,7 @@ def _share_below(one: npt.NDArray[np.float64], other: npt.NDArray[np.float64]) -
 
 def mattering(matters: Sequence[Matter], words: Words) -> str:
     """The three values that matter most, in one sentence."""
-    top = [matter for matter in matters if matter.total > 0][:3]
+    top = [matter for matter in matters if matter.total >= _WORTH_TELLING][:3]
     if not top:
         return words.t("All is known exactly: nothing is in doubt but chance.")
     told = [
