@@ -55,9 +55,10 @@ The page and the letters of the demo were read again by somebody else. What was 
 
 - Two weeks after plants had probably flowered the page said that no seed was ripe. From a week after the early day of
   the first flower seed is now taken to be ripe, and what may have flowered is bagged.
-- Seed for a resistance test was to be taken ripe, behind the step that pulls every plant. Leaves come first now, today.
-- A first Palmer amaranth among thousands of waterhemp was photographed and never pulled, and "every waterhemp plant" was
-  pulled before the one that might be Palmer amaranth was flagged.
+- Seed for a resistance test was to be taken ripe, behind the step that pulls every plant. Leaves come first now,
+  today.
+- A first Palmer amaranth among thousands of waterhemp was photographed and never pulled, and "every waterhemp plant"
+  was pulled before the one that might be Palmer amaranth was flagged.
 - Plants of ten inches were to be cultivated. They are to be hoed, or the patch is given up, before they flower.
 - Six-foot plants were to be pulled with nothing said of those that will not come. Heads are sacked first, the rest is
   cut below the soil line, and where sacks end stands in the step itself.
