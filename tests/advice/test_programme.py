@@ -287,7 +287,13 @@ def test_the_command_checks_a_file_and_refuses_what_is_wrong(tmp_path: Any, caps
     assert told["seasons"][0]["passes"][0]["findings"][0]["rule"] == "trait_unknown"
     assert main(["programme", str(file), "--state", "IL", "--units", "metric"]) == 0
     assert "Not advised over the soybean" in capsys.readouterr().out
-    for wrong in (["--ledger", "x.ledger"], ["--site", "a"], ["--state", "Iowa"], ["--year", "26"], ["--region", "XX"]):
+    for wrong in (
+        ["--ledger", "x.ledger"],
+        ["--site", "a"],
+        ["--state", "Iowah"],
+        ["--year", "26"],
+        ["--region", "XX"],
+    ):
         assert main(["programme", str(file), *wrong]) == 2
         assert len(capsys.readouterr().err.splitlines()) == 1
     assert main(["programme"]) == 2

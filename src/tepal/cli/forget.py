@@ -73,8 +73,8 @@ def forget(
             f"{_entries(len(found.thinned))} what was seen stays, without the person."
         )
         if found.photos:
-            photos = "1 photo" if found.photos == 1 else f"{found.photos} photos"
-            _out.say(f"Kept beside the ledger: {photos} that came with their reports.")
+            kept = "1 photo" if found.photos == 1 else f"{found.photos} photos"
+            _out.say(f"Kept beside the ledger: {kept} that came with their reports.")
     return _end(bool(found.cleared), found.left)
 
 

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from tepal.cli import _out
+from tepal.cli._state import named_state
+from tepal.tables import Refused, meant
+
+if TYPE_CHECKING:
+    from tepal.flora import Flora
+    from tepal.programme import Programme
+
+_LAST_GROUP = 34
+_SHORTEST = 3
 
 
 def programme(
@@ -26,7 +36,7 @@ def programme(
         str | None,
         Parameter(help="Herbicide traits of the seed, with commas; `none` for seed without any."),
     ] = None,
-    state: Annotated[str | None, Parameter(help="Two letters, where no site is given.")] = None,
+    state: Annotated[str | None, Parameter(help="Its two letters or its name, where no site is given.")] = None,
     region: Annotated[
         Literal["SE", "CB", "UM", "SP", "NE"] | None, Parameter(help="Region, where no site is given.")
     ] = None,
@@ -43,7 +53,7 @@ def programme(
     from tepal import advice as advising
     from tepal.flora import load
     from tepal.programme import read_programme
-    from tepal.tables import Refused, parse_date
+    from tepal.tables import parse_date
     from tepal.words import Words
 
     if (ledger is None) != (site is None):
@@ -56,12 +66,12 @@ def programme(
     if year is not None and not 1990 <= year <= 2100:
         raise Refused(f"--year {year}", where="command line", rule="A year lies between 1990 and 2100.",
                       step="Correct it.")  # fmt: skip
-    if state is not None and not (len(state) == 2 and state.isalpha()):
-        raise Refused(f"--state {state}", where="command line", rule="A state is written with its two letters.",
-                      step="Write it so, as IL.")  # fmt: skip
+    state_named = named_state(state)
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
     flora = load()
     read = read_programme(plan) if plan is not None else None
+    _check_groups(read, flora)
+    seed = None if traits is None else _traits(traits, flora)
     found = None
     if ledger is not None and site is not None:
         from tepal import reading as readings
@@ -74,8 +84,8 @@ def programme(
         flora=flora,
         reading=found,
         year=year or day.year,
-        traits=None if traits is None else _traits(traits),
-        state=state and state.upper(),
+        traits=seed,
+        state=state_named,
         region=region,
     )
     words = Words(units=units)
@@ -87,6 +97,31 @@ def programme(
     return _out.DONE
 
 
-def _traits(text: str) -> tuple[str, ...]:
-    named = tuple(part.strip() for part in text.split(",") if part.strip())
-    return () if named == ("none",) else named
+def _check_groups(plan: Programme | None, flora: Flora) -> None:
+    for group in () if plan is None else plan.groups:
+        if int(group) > _LAST_GROUP:
+            known = sorted({one for item in flora.ingredients.values() for one in item.groups})
+            raise Refused(
+                f"site of action {group}",
+                where=plan.name if plan else "plan",
+                rule=f"The groups of WSSA and HRAC run to {_LAST_GROUP}; known here are {', '.join(map(str, known))}.",
+                step="Correct the group in the plan.",
+            )
+
+
+def _traits(text: str, flora: Flora) -> tuple[str, ...]:
+    # The comma of 2,4-D parts no list.
+    parts = (part.strip() for part in re.split(r",(?!4-D)", text, flags=re.IGNORECASE))
+    named = tuple(part for part in parts if part)
+    if named == ("none",):
+        return ()
+    known = [item.name for item in flora.ingredients.values() if "trait" in item.crops.values()]
+    for one in named:
+        if len(one) < _SHORTEST or not any(name.casefold().startswith(one.casefold()) for name in known):
+            raise Refused(
+                f"trait {one!r}",
+                where="--traits",
+                rule=f"A trait is named by what the seed stands: {', '.join(known)}; or none.",
+                step=meant(one, known, "Give one of them, or leave --traits out where it is not known."),
+            )
+    return named

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from cyclopts import Parameter
 
 from tepal.cli import _out
+from tepal.cli._state import named_state
 
 if TYPE_CHECKING:
     from datetime import date
@@ -124,7 +125,7 @@ def report(
             on=day,
             answer_by=promised,
             by=by,
-            site_fields={"ground": ground, "county": county, "state": _state(state), "region": region},
+            site_fields={"ground": ground, "county": county, "state": named_state(state), "region": region},
             insist=insist,
             told=told,
         )
@@ -139,21 +140,6 @@ def report(
     else:
         _say(filed, due, back, told, ground, ledger=ledger, promised=promised is not None)
     return _out.DONE
-
-
-def _state(text: str | None) -> str | None:
-    from tepal.ledger.formats import state_code
-    from tepal.tables import Refused
-
-    code = None if text is None else state_code(text)
-    if text is not None and code is None:
-        raise Refused(
-            f"state {text!r}",
-            where="--state",
-            rule="A state of the United States has two letters, as IA, or its name.",
-            step="Correct it; leave it out elsewhere.",
-        )
-    return code
 
 
 def _next_weekday(day: date | None) -> date:
