@@ -12,8 +12,8 @@ from tepal.clock._traits import DIMENSIONS, spread_evenly
 FloatArray = npt.NDArray[np.float64]
 
 _ROUNDS = 8
-# Sightings that are possible reach power 1 in two to five rounds, and fast near the end. A power that is still low after
-# three rounds and no longer rises by a sixth stays there: more rounds would only take time.
+# Sightings that are possible reach power 1 in two to five rounds, and fast near the end. A power that is still low
+# after three rounds and no longer rises by a sixth stays there: more rounds would only take time.
 _STUCK_AFTER, _STUCK_BELOW, _RISES = 3, 0.5, 7 / 6
 # The prior's part in every proposal: no possible field is left out, and weights stay bounded.
 _PRIOR_PART = 0.15

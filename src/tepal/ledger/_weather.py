@@ -120,8 +120,8 @@ def day_problem(day: WeatherDay) -> tuple[str, str] | None:
     for name, value in (("tmin", low), ("tmax", high)):
         if not COLDEST_C <= value <= HOTTEST_C:  # also refuses NaN
             return f"{name} is {value:g} °C", (
-                f"A temperature lies between {COLDEST_C:g} and {HOTTEST_C:g} °C; columns named tmin_f and tmax_f are read "
-                "as Fahrenheit."
+                f"A temperature lies between {COLDEST_C:g} and {HOTTEST_C:g} °C; "
+                "columns named tmin_f and tmax_f are read as Fahrenheit."
             )
     if low > high:
         return f"tmin {low:g} lies above tmax {high:g}", "The least temperature of a day is not above the greatest."
