@@ -62,8 +62,13 @@ def test_reading(run, ledger):
 
 
 def test_advice_can_be_asked_for_its_reasons(run, ledger):
-    code, out, _ = run("reading", "west", "--ledger", ledger, "--as-of", "2026-07-01", "--why", "/advice/actions/0")
+    line = ("reading", "west", "--ledger", ledger, "--as-of", "2026-07-01", "--why", "/advice/actions/0")
+    code, out, _ = run(*line, "--json")
     assert code == 0 and _one(out)["sources"]
+    code, told, _ = run(*line)
+    assert code == 0 and "{" not in told
+    for key in _one(out)["sources"] + _one(out)["entries"]:
+        assert key in told
 
 
 def test_letter(run, ledger, tmp_path):

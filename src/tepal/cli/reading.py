@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from tepal.cli import _out
+
+if TYPE_CHECKING:
+    from tepal.flora import Flora
+    from tepal.ledger import Entry
+    from tepal.words import Words
 
 
 def reading(
@@ -45,7 +51,15 @@ def reading(
     if why is not None:
         whole = reading_room.to_json(found) | {"advice": advising.to_json(advice, Words(units=units))}
         stand_on = reading_room.why(why, dict(found.why) | advising.provenance(advice), whole)
-        _out.emit({"pointer": why, "entries": stand_on.entries, "sources": stand_on.sources, "basis": stand_on.basis})
+        if json:
+            _out.emit(
+                {"pointer": why, "entries": stand_on.entries, "sources": stand_on.sources, "basis": stand_on.basis}
+            )
+            return _out.DONE
+        with Ledger.open(ledger) as book:
+            behind = [(id, book.get(id)) for id in stand_on.entries]
+        for line in _behind(why, behind, stand_on.sources, flora, words):
+            _out.say(line)
         return _out.DONE
     if json:
         _out.emit(reading_room.to_json(found) | {"advice": advising.to_json(advice, words)})
@@ -55,3 +69,28 @@ def reading(
     for line in advising.in_words(advice, words):
         _out.say(line)
     return _out.DONE
+
+
+def _behind(
+    pointer: str, entries: Sequence[tuple[str, Entry | None]], keys: Sequence[str], flora: Flora, words: Words
+) -> Iterator[str]:
+    """What a figure stands on, for people: what was seen, by whom and when, and what was published."""
+    from tepal.ledger import ALWAYS, event_date, says
+
+    if not entries and not keys:
+        yield words.t("{pointer} stands on nothing of its own.", pointer=pointer or "/")
+    if entries:
+        yield words.t("{pointer} stands on these entries:", pointer=pointer or "/")
+    for id, entry in entries:
+        if entry is None:
+            yield f"  {id}"
+            continue
+        on = event_date(entry)
+        day = words.t("for every date") if on == ALWAYS else words.day(on, year=True)
+        yield "  " + words.t("{day}, by {who}: {said}", day=day, who=entry.by, said=says(entry, words))
+        yield f"    {id}"
+    if keys:
+        yield words.t("and on what was published:") if entries else words.t("It stands on what was published:")
+    for key in keys:
+        source = flora.sources.get(key)
+        yield f"  {key}" + (f": {source.citation}" if source else "")
