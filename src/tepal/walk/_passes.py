@@ -17,6 +17,8 @@ Passes = list[FloatArray]
 
 # Nobody counts corners of a lap; fewer make every later step quicker.
 _SMOOTH_M = 0.4
+# An outline of more corners is taken more coarsely before laps are drawn.
+_MOST_CORNERS = 250
 # The last metres of a line say where it was going.
 _GOING_M = 15.0
 
@@ -56,6 +58,7 @@ def lines(
 def laps(area: BaseGeometry, spacing_m: float, *, first_m: float, most: int = 400) -> Passes:
     """Closed passes along the edge and the holes, the first `first_m` inside, each `spacing_m` farther in."""
     found: Passes = []
+    area = _few_corners(area, spacing_m / 3)
     for nth in range(most):
         inner = area.buffer(-(first_m + nth * spacing_m), join_style="mitre", mitre_limit=1.5)
         if inner.is_empty:
@@ -63,6 +66,15 @@ def laps(area: BaseGeometry, spacing_m: float, *, first_m: float, most: int = 40
         for part in shapely.get_parts(inner.simplify(_SMOOTH_M)):
             found += [shapely.get_coordinates(ring) for ring in (part.exterior, *part.interiors)]
     return found
+
+
+def _few_corners(area: BaseGeometry, most_m: float) -> BaseGeometry:
+    """The area with an outline that can be followed: offsets of thousands of little corners take seconds."""
+    tolerance = _SMOOTH_M
+    while shapely.get_num_coordinates(area) > _MOST_CORNERS and tolerance <= most_m:
+        area = area.simplify(tolerance)
+        tolerance *= 2
+    return area if shapely.get_num_coordinates(area) <= 4 * _MOST_CORNERS else shapely.MultiPolygon()
 
 
 def along_edge(area: BaseGeometry, spacing_m: float) -> Passes:

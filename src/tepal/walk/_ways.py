@@ -24,18 +24,19 @@ _MOST_LINKS = 12
 # Corners asked for whether a place sees them.
 _NEAREST_CORNERS = 36
 # Corners of the graph of ways: more make a plan slow, so an outline with more is taken more coarsely.
-_MOST_CORNERS = 160
+_MOST_CORNERS = 120
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ways:
     """The walkable area and a graph of its inward corners.
 
-    allowed: where a route may go, prepared. corners: shape = (n, 2). between: shortest ways between corners, metres,
-    shape = (n, n). via: the corner before, on the way from row to column; negative where there is none.
+    allowed: where a route may go, and its edge, both prepared. corners: shape = (n, 2). between: shortest ways between
+    corners, metres, shape = (n, n). via: the corner before, on the way from row to column; negative where none is.
     """
 
     allowed: BaseGeometry
+    edge: BaseGeometry
     corners: FloatArray
     between: FloatArray
     via: npt.NDArray[np.int32]
@@ -50,14 +51,17 @@ class Ways:
         holes = shapely.union_all([Polygon(ring) for part in _polygons(site) for ring in part.interiors])
         # A part that stands in a hole of another is land, not hole.
         holes = shapely.difference(holes, site)
-        allowed = shapely.union_all([outer.buffer(_OVER_M), *(link.buffer(_LINK_M) for link in links)]).difference(
-            holes
-        )
+        # A little less than the hole: a pass that ends on its edge does not meet it.
+        barred = holes.buffer(-0.02, join_style="mitre")
+        wide = outer.simplify(0.3).buffer(_OVER_M, quad_segs=2)
+        allowed = shapely.union_all([wide, *(link.buffer(_LINK_M, quad_segs=2) for link in links)]).difference(barred)
         walkable = outer.simplify(_CLEAR_M).difference(holes.buffer(_CLEAR_M, quad_segs=4).simplify(0.8 * _CLEAR_M))
         if closed is not None and not closed.is_empty:
             allowed = allowed.difference(closed.buffer(-0.05))
             walkable = walkable.difference(closed.buffer(_CLEAR_M / 2, join_style="mitre"))
+        edge = shapely.boundary(allowed)
         shapely.prepare(allowed)
+        shapely.prepare(edge)
         corners = _inward(walkable)
         ends = shapely.get_coordinates(links) if links else np.empty((0, 2))
         tolerance = 1.0
@@ -67,14 +71,14 @@ class Ways:
         corners = np.vstack([corners, ends])
         if len(corners):
             corners = corners[shapely.intersects_xy(allowed, corners[:, 0], corners[:, 1])]
-        between, via = _shortest(allowed, corners)
-        return cls(allowed, corners, between, via)
+        between, via = _shortest(allowed, edge, corners)
+        return cls(allowed, edge, corners, between, via)
 
     def clear(self, a: FloatArray, b: FloatArray) -> BoolArray:
         """Whether the straight lines from each `a` to each `b` (shape = (n, 2)) may be walked."""
         if not len(a):
             return np.zeros(0, dtype=bool)
-        return np.asarray(shapely.covers(self.allowed, shapely.linestrings(np.stack([a, b], axis=1))))
+        return _clear(self.allowed, self.edge, a, b)
 
     def reach(self, points: FloatArray) -> FloatArray:
         """Metres straight from points to corners, shape = (n, corners); infinite where barred.
@@ -131,6 +135,14 @@ class Ways:
         while path[-1] != i:
             path.append(int(self.via[i, path[-1]]))
         return np.vstack([a, self.corners[path[::-1]], b])
+
+
+def _clear(allowed: BaseGeometry, edge: BaseGeometry, a: FloatArray, b: FloatArray) -> BoolArray:
+    # A line that does not meet the edge lies wholly within or wholly without.
+    inside = shapely.intersects_xy(allowed, a[:, 0], a[:, 1])
+    met = np.ones(len(a), dtype=bool)
+    met[inside] = shapely.intersects(edge, shapely.linestrings(np.stack([a[inside], b[inside]], axis=1)))
+    return np.asarray(~met)
 
 
 def _polygons(area: BaseGeometry) -> list[Polygon]:
@@ -193,7 +205,9 @@ def _inward(area: BaseGeometry) -> FloatArray:
     return np.concatenate(found) if found else np.empty((0, 2))
 
 
-def _shortest(allowed: BaseGeometry, corners: FloatArray) -> tuple[FloatArray, npt.NDArray[np.int32]]:
+def _shortest(
+    allowed: BaseGeometry, edge: BaseGeometry, corners: FloatArray
+) -> tuple[FloatArray, npt.NDArray[np.int32]]:
     from scipy.sparse import csr_array
     from scipy.sparse.csgraph import dijkstra
 
@@ -201,8 +215,7 @@ def _shortest(allowed: BaseGeometry, corners: FloatArray) -> tuple[FloatArray, n
     if n < 2:
         return np.zeros((n, n)), np.full((n, n), -9999, dtype=np.int32)
     i, j = np.triu_indices(n, 1)
-    lines = shapely.linestrings(np.stack([corners[i], corners[j]], axis=1))
-    open_ = shapely.covers(allowed, lines)
+    open_ = _clear(allowed, edge, corners[i], corners[j])
     i, j = i[open_], j[open_]
     crow = np.maximum(np.hypot(*(corners[i] - corners[j]).T), 1e-6)
     graph = csr_array((crow, (i, j)), shape=(n, n))
