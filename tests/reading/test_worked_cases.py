@@ -14,9 +14,9 @@ PAGE = ROOT / "docs" / "cases.md"
 SPRAY, MOW = "Ask your licensed applicator to spray", "Mow as low"
 WANTED = {
     "Seedlings in soybean": (["spray while the tallest are under 4 in", "Cultivate shallow"], ["Pull every", "heads"]),
-    "Escapes above": (["heavy sack on the spot", "Harvest this field last", "Clean the combine"], [SPRAY, MOW]),
+    "Escapes above": (["Sack the heads first", "Harvest this field last", "Clean the combine"], [SPRAY, MOW]),
     "A patch that was cut": (["Look at the stumps"], [SPRAY, "Decide about the thick patch"]),
-    "Green heads": (["heavy sack on the spot", "Do not wait for the seed to turn dark"], [SPRAY, MOW]),
+    "Green heads": (["Sack the heads first", "Do not wait for the seed to turn dark"], [SPRAY, MOW]),
     "After the wheat": (["Undercut or till before any plant flowers"], [SPRAY, "Ask what seed was planted"]),
     "Hay from": (["Call whoever got what left here (hay, 60 bales)", "Do not bale, sell or feed"], [SPRAY, MOW]),
     "A filter strip": (["Ask in writing for leave", "Do not mow or spray this planting before"], [SPRAY, MOW]),
