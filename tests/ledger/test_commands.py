@@ -153,3 +153,17 @@ def test_counts_under_two_letters_are_not_lost(where: Path, tmp_path: Path, caps
     with Ledger.open(where) as ledger:
         (stop,) = ledger.entries(kinds=("stop",))
     assert [(one.taxon, one.count) for one in stop.body.counts] == [("AMAPA", 3), ("AMATU", 4)]
+
+
+def test_days_that_contradict_each_other_hide_no_other_wrong_line(
+    where: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "days.csv"
+    rows = ("6/14/2026,North Eighty,4", "25/6/2026,North Eighty,2", "6/15/2026,North Eighty,-3", "6/16/2026,,5")
+    file.write_text("\n".join(("date,site,count", *rows)) + "\n")
+    code, _, err = run(capsys, "take", file, "--ledger", where)
+    assert code == 2
+    assert len(err.splitlines()) == 3
+    for part in ("the month first", "line 4", "line 5"):
+        assert part in err
+    assert not where.exists()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 from typing import Any, get_args
 
 from tepal.ledger._bodies import SizeClass
@@ -69,7 +70,12 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
         _no_counts_left(columns)
     if not wide:
         columns.need("count", wanted=STOP_COLUMNS)
-    columns = columns.dated("date", in_us=in_us(columns, defaults))
+    try:
+        columns = columns.dated("date", in_us=in_us(columns, defaults))
+    except Refused as problem:
+        # Nothing can be taken before the days are put right; what else is wrong is told along with them.
+        beside = _wrong_beside_the_days(columns, wide, words, defaults)
+        return TableDrafts("stops with counts", [], [problem, *beside], list(columns.said(kept=True)))
     drafts: dict[object, Draft] = {}
     refused: list[Refused] = []
     torn: set[object] = set()
@@ -85,6 +91,23 @@ def stops_from_table(table: Table, words: Vocabulary, defaults: Defaults) -> Tab
     return TableDrafts(
         "stops with counts", [d for k, d in drafts.items() if k not in torn], refused, list(columns.said(kept=True))
     )
+
+
+def _wrong_beside_the_days(
+    columns: Understood, wide: dict[str, str], words: Vocabulary, defaults: Defaults
+) -> list[Refused]:
+    """What is wrong with the rows of a table whose days contradict each other, the days themselves apart."""
+    days = columns.columns["date"].header
+    undated = replace(columns, columns={key: one for key, one in columns.columns.items() if key != "date"})
+    anyday = replace(defaults, on=date.min)
+    refused = []
+    for row in columns.table:
+        try:
+            _stop(undated, row, wide, words, anyday)
+        except Refused as problem:
+            if problem.where.column != days:
+                refused.append(problem)
+    return refused
 
 
 def _no_counts_left(columns: Understood) -> None:
