@@ -192,6 +192,7 @@ class LetterData:
 
     `parts`: what this reader needs beside the advice; `names_shown`: whether the table of names stands behind.
     `alike`: English names that cannot be told apart at this stage and lead together with the share `alike_share`.
+    `season_over`: frost has more likely than not killed the plants.
     """
 
     site: str
@@ -218,6 +219,7 @@ class LetterData:
     first_find: bool = False
     alike: tuple[str, ...] = ()
     alike_share: float = 0.0
+    season_over: bool = False
     map: MapData = field(default_factory=MapData)
 
     def __post_init__(self) -> None:

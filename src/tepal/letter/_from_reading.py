@@ -90,6 +90,7 @@ def letter_data(
             )
             for window in windows_shown(reading)
         ),
+        season_over=reading.facts["season_over"] is True,
         tasks=tuple(_task(item, reader, advice) for item in asked(advice)),
         do_nots=tuple(_task(item, reader, advice) for item in advice.do_nots),
         cautions=tuple(caution.text for caution in advice.cautions),

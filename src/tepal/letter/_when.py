@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from tepal.letter._data import Closing, LetterData
 from tepal.letter._runs import Line, Run, line
+from tepal.reading import frost
 from tepal.words import Words
 
 SOON = timedelta(days=7)
@@ -26,6 +27,8 @@ def is_soon(day: date | None, as_of: date) -> bool:
 
 def by_when(data: LetterData, words: Words) -> Line:
     """The paragraph on what closes when: at most two windows, the next first."""
+    if data.season_over:
+        return line(frost(words)) if data.looks.seen not in ("none", "nobody") else line()
     # Without plants there is nothing that could grow too tall; only what comes up next matters.
     wanted = ("next_flush",) if data.looks.seen in ("none", "nobody") else tuple(_AHEAD)
     # Of two taxa the likelier one leads; the table on the second page has both.
@@ -61,7 +64,9 @@ def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
     told = _AHEAD[closing.name](words, words.day(early))
     parts.append(Run(told, "accent") if is_soon(early, as_of) and closing.name != _OPENS else told)
     if closing.q50 is not None and closing.q50 > early:
-        parts.append(words.t("The likeliest time is about {day}.", day=words.day_month(closing.q50)))
+        parts.append(
+            words.t("In half of the seasons like this one it has come by {day}.", day=words.day_month(closing.q50))
+        )
     if closing.past >= _MAYBE:
         parts.append(words.t("It may have come already: {chance}.", chance=words.chance(closing.past)))
     if closing.act_by is not None and closing.act_by >= as_of and closing.act_by != early:

@@ -17,7 +17,7 @@ from tepal.reading._records import (
     Unknown,
     Window,
 )
-from tepal.reading._sentences import called, closes_next, how_many, looked_at, only_where, who
+from tepal.reading._sentences import called, closes_next, frost, how_many, looked_at, only_where, who
 from tepal.reading._sentences import done as done_in_words
 from tepal.reading._sentences import shown as windows_shown
 from tepal.reading._sentences import unknown as unknown_in_words
@@ -43,6 +43,7 @@ __all__ = [
     "compose",
     "done_in_words",
     "fact_types",
+    "frost",
     "gather",
     "how_many",
     "in_words",

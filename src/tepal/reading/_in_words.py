@@ -17,6 +17,8 @@ def in_words(reading: Reading, words: Words) -> list[str]:
     many = say.how_many(reading, words)
     if many:
         lines.append(many)
+    if reading.facts["season_over"] is True and reading.facts["seen_any"]:
+        lines.append(say.frost(words))
     lines += _part(words.t("What closes when"), [say.window(item, reading, words) for item in say.shown(reading)])
     lines += _part(words.t("What was done"), [say.done(line, words) for line in reading.done])
     lines += _part(words.t("What is not known"), [say.unknown(item, words) for item in reading.unknowns])

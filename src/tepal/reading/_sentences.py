@@ -145,6 +145,11 @@ def _how_many(reading: Reading, words: Words) -> str | None:
     )
 
 
+def frost(words: Words) -> str:
+    """What to know once frost has ended the season."""
+    return words.t("By now frost has more likely than not killed this year's plants. It does not kill their seed.")
+
+
 def window(item: Window, reading: Reading, words: Words) -> str:
     """One window as a sentence; past ones say so, windows that never close this season too."""
     # One of several that nobody can tell apart has no dates of its own.
@@ -195,7 +200,9 @@ def looked_at(code: str, reading: Reading) -> bool:
 
 
 def shown(reading: Reading) -> tuple[Window, ...]:
-    """The windows worth a sentence: where none was seen, only when to look again."""
+    """The windows worth a sentence: where none was seen only when to look again, and none once frost has ended all."""
+    if reading.facts["season_over"] is True:
+        return ()
     if reading.facts["none_seen"]:
         return tuple(item for item in reading.windows if item.closes == "flush")
     return reading.windows
