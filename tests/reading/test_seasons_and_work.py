@@ -221,3 +221,14 @@ def test_ground_that_was_worked_starts_the_clock_anew_and_a_cultivator_between_r
     corn = said("crop", {"year": 2026, "crop": "corn", "planted": "2026-05-01"}, on="2026-05-01")
     rows = _read(tmp_path / "c", corn, stop(3, on="2026-06-10"), worked, as_of=date(2026, 6, 24))
     assert np.median(rows.draws["tallest_cm"]) > 0.5 * np.median(before.draws["tallest_cm"])
+
+
+def test_once_frost_has_ended_the_season_nothing_is_still_to_close(tmp_path):
+    late = date(2026, 12, 20)
+    found = _read(tmp_path, stop(6), palmer(), as_of=late)
+    told = "\n".join(readings.in_words(found, Words()))
+    assert found.facts["season_over"] is True
+    assert "frost has more likely than not killed" in told and "What closes when" not in told
+    assert "summer" not in told
+    june = "\n".join(readings.in_words(_read(tmp_path / "june", stop(6), palmer()), Words()))
+    assert "frost" not in june and "What closes when" in june
