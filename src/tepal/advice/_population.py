@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from tepal.doubt import Provenance
 from tepal.flora import Flora, ResistanceRow
-from tepal.programme import Programme
 from tepal.reading import Reading, on_plants
 from tepal.words import Words
+
+if TYPE_CHECKING:
+    from tepal.programme import Programme
 
 Said = Callable[[Words], str]
 # sure: nothing speaks against it; doubtful: it may fail; failed: a laboratory found resistance; idle: it does nothing

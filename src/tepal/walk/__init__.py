@@ -3,11 +3,26 @@
 Floor 2: plain shapes in metres in, frozen records out.
 """
 
+from importlib import import_module
+from typing import TYPE_CHECKING
+
 from tepal.walk._absence import Absence, RiskZone, Walked, absence, absence_of_walks
 from tepal.walk._assumed import Assumed
 from tepal.walk._clean import Cleaned, cleaned
-from tepal.walk._plan import Plan, Reach, ZoneSeen, plan, reaches
 from tepal.walk._stops import Lines, Precision, aggregation, fixed_precision, threshold_lines
+
+if TYPE_CHECKING:
+    from tepal.walk._plan import Plan, Reach, ZoneSeen, plan, reaches
+
+# A reading asks what a walk showed, never where to walk: the planner is loaded when it is asked for.
+_OF_PLANNING = ("Plan", "Reach", "ZoneSeen", "plan", "reaches")
+
+
+def __getattr__(name: str) -> object:
+    if name not in _OF_PLANNING:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}._plan"), name)
+
 
 __all__ = [
     "Absence",
