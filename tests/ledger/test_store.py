@@ -219,7 +219,7 @@ def test_a_site_is_found_by_id_or_by_name_whatever_the_signs(ledger: Ledger) -> 
     assert ledger.find_site("Creek Bottom").id == "cb"
     with pytest.raises(Refused, match=r"Creek Bottom \(cb\); Creek-Bottom \(cb2\)"):
         ledger.find_site("creekbottom")
-    with pytest.raises(Refused, match="north-80"):
+    with pytest.raises(Refused, match="North Eighty"):
         ledger.find_site("South Forty")
 
 
