@@ -8,17 +8,6 @@ from datetime import date
 import pytest
 
 from _books import book, palmer, said, site, stop
-from tepal.cli import main
-
-
-@pytest.fixture
-def run(capsys):
-    def _run(*arguments):
-        code = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return code, captured.out, captured.err
-
-    return _run
 
 
 @pytest.fixture

@@ -7,20 +7,9 @@ import shlex
 
 import pytest
 
-from tepal.cli import main
 from tepal.ledger import Ledger
 
 SHEET = "site,date,area_m2,AMATU count,lat,lon\nBack Forty,2026-06-10,10,3,40.4,-98.1\n"
-
-
-@pytest.fixture
-def run(capsys):
-    def _run(*arguments):
-        code = main([str(argument) for argument in arguments])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return _run
 
 
 @pytest.fixture

@@ -10,18 +10,7 @@ from PIL import Image
 
 from _books import book, palmer, site, stop
 from ledger.pictures import picture
-from tepal.cli import main
 from tepal.ledger import Ledger
-
-
-@pytest.fixture
-def run(capsys):
-    def _run(*arguments):
-        code = main([str(argument) for argument in arguments])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return _run
 
 
 @pytest.fixture

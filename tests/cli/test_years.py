@@ -8,8 +8,6 @@ import signal
 
 import pytest
 
-from tepal.cli import main
-
 TWO = """
 name = "{name}"
 taxon = "AMATU"
@@ -35,16 +33,6 @@ crop = "soybean"
   [[season.pull]]
   share = {pulled}
 """
-
-
-@pytest.fixture
-def run(capsys):
-    def _run(*arguments):
-        code = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return code, captured.out, captured.err
-
-    return _run
 
 
 @pytest.fixture

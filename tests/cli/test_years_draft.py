@@ -7,7 +7,6 @@ import json
 import pytest
 
 from _books import book, palmer, said, site, stop
-from tepal.cli import main
 from tepal.programme import read_programme, read_programme_text
 
 CROPS = (
@@ -24,16 +23,6 @@ WORK = (
     said("sample", {"step": "result", "test": "resistance", "resistant": {"14": "mixed", "2": "resistant"}},
          on="2026-06-29"),
 )  # fmt: skip
-
-
-@pytest.fixture
-def run(capsys):
-    def _run(*arguments):
-        code = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return code, captured.out, captured.err
-
-    return _run
 
 
 def drafted(run, tmp_path, *entries):

@@ -114,10 +114,6 @@ class Flora:
         """The leading key where one paper stands under two."""
         return self.sources[key].same_as or key
 
-    def states_of(self, character: str) -> tuple[str, ...]:
-        """The states of a character in order; empty for a numeric one."""
-        return self.characters[character].states
-
     def look(self, code: str, character: str, stage: str) -> StateShares | Measure | None:
         """What is known of a character in a taxon at a stage, else at `any` stage, else None."""
         for key in ((code, character, stage), (code, character, "any")):
