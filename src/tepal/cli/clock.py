@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from tepal.flora import CropRow, Flora
 
 _MEMBERS = 2000
+_MEMBERS_UNSEEN = 500  # enough to tell whether any seedling can be up: the question is asked of impossible dates only
 _EARLY_DAYS = 14  # plants seen so long before any can be up are another plant, or another day
 _ONE_SEASON_DAYS, _AUTUMN = 150, 8
 
@@ -87,12 +88,12 @@ def clock(
     stands = _crop(crop, flora)
     worked = tuple(parse_date(day, "--tilled") for day in tilled)
     asked = partial(
-        _forecast, weather, lat=lat, as_of=_season_day(as_of), taxon=taxon, flora=flora, planted=planted_on,
-        tilled=worked, outlook_c=outlook_c,
+        _forecast, weather, None if weather is None else _weather(weather), lat=lat, as_of=_season_day(as_of),
+        taxon=taxon, flora=flora, planted=planted_on, tilled=worked, outlook_c=outlook_c,
     )  # fmt: skip
     found = asked(seen=sightings)
     if found.agreement < 1:
-        _refuse_before_the_first(asked(seen=()), sightings)
+        _refuse_before_the_first(asked(seen=(), n=_MEMBERS_UNSEEN), sightings)
     again = None if cut_at is None else _regrowth(found, *cut_at)
     closing = windows(found, crop=stands, planted=planted_on, regrowth=again)
     in_autumn = stands is not None and planted_on is not None and _counts_from_autumn(stands, planted_on)
@@ -162,8 +163,8 @@ def _counts_from_autumn(crop: CropRow, planted: date) -> bool:
 
 
 def _forecast(
-    path: Path | None, *, lat: float, as_of: date, taxon: str, flora: Flora, seen: tuple[Sighting, ...],
-    planted: date | None, tilled: tuple[date, ...], outlook_c: float,
+    path: Path | None, weather: Weather | None, *, lat: float, as_of: date, taxon: str, flora: Flora,
+    seen: tuple[Sighting, ...], planted: date | None, tilled: tuple[date, ...], outlook_c: float, n: int = _MEMBERS,
 ) -> Forecast:  # fmt: skip
     from tepal.clock import forecast
     from tepal.doubt import generator_for
@@ -174,12 +175,11 @@ def _forecast(
         rng = generator_for("clock", taxon.upper())
         return forecast(
             weather, lat=lat, as_of=as_of, taxon=taxon, flora=flora, seen=seen, planted=planted, tilled=tilled,
-            outlook_c=outlook_c, rng=rng, n=_MEMBERS,
+            outlook_c=outlook_c, rng=rng, n=n,
         )  # fmt: skip
 
-    if path is None:
+    if path is None or weather is None:
         return ask(None)
-    weather = _weather(path)
     try:
         return ask(weather)
     except Refused as refusal:

@@ -20,13 +20,16 @@ from tepal.reading._place import Grounded
 from tepal.reading._work import ONE_VISIT, left_after_work, since_control
 from tepal.stand import Counts, estimate
 from tepal.tables import Refused
-from tepal.walk import Absence, absence
+from tepal.walk import Absence, Assumed, absence
 
 FloatArray = npt.NDArray[np.float64]
 _Seen = TypeVar("_Seen", Stop, Walk)
 
 # Seen in passing, nobody searched: for each plant seen there may be one to this many in all (judgement, log-uniform).
 _UNSEARCHED_MOST = 30.0
+# A walk that met some may have met no more than this part of them: one that saw a hundredth of the site is still
+# believed, and a site never has fewer plants only because a walk looked at little of it.
+_MOST_OF_FOUND = 100
 # Counts that all have plants speak for a patch where their ground is less than this share of the site (judgement); of
 # one or two stops nobody can say. Plants stand around a stop at least and at most so far, in metres (judgement).
 _SMALL_PART, _LEAST_STOPS = 0.25, 3
@@ -117,12 +120,14 @@ def _seen(
         return _from_counts(summary, counted, ground, pigweeds, rng=rng, n=n)
     if not summary.seen_any:
         return summary
-    if walked is not None and walked.found > 0:
+    if walked is not None and found and walked.found > 0:
         total = np.maximum(walked.draws(rng, n), seen_plants)
         return replace(summary, total=total, density_m2=total / (1e4 * walked.hectares))
     if seen_plants:
         # One plant seen by chance says little of how many there are: log-uniform over more than an order of magnitude.
-        total = np.round(seen_plants * np.exp(rng.uniform(0, np.log(_UNSEARCHED_MOST), n)))
+        # So do plants looked at on a walk of which nobody wrote down how many it met.
+        met = np.full(n, float(seen_plants)) if walked is None else np.maximum(walked.draws(rng, n), seen_plants)
+        total = np.round(met * np.exp(rng.uniform(0, np.log(_UNSEARCHED_MOST), n)))
         area = ground.place.hectares
         return replace(summary, basis="plants", total=total, density_m2=None if area is None else total / (1e4 * area))
     return summary
@@ -209,7 +214,8 @@ def _absence(
         return None, ()
     try:
         # Of several widths the narrowest: a walk must not count for more than it saw.
-        return absence(ground.flat, tracks, sigma_m=min(widths), found=found), ()
+        assumed = Assumed(most_plants=max(Assumed().most_plants, _MOST_OF_FOUND * found))
+        return absence(ground.flat, tracks, sigma_m=min(widths), found=found, assumed=assumed), ()
     except Refused as refusal:
         return None, (f"The walks were left out: {refusal}",)
 

@@ -12,6 +12,8 @@ FloatArray = npt.NDArray[np.float64]
 # One patch, as planning and absence take it (judgement): so many plants, normal about its center.
 PATCH_PLANTS = 20
 PATCH_SD_M = 8.0
+# Above this many, numbers are taken together that differ by less than a count could tell.
+_EACH, _STEP = 1000, 1.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +31,17 @@ class Assumed:
     cluster_sd_m: float = PATCH_SD_M
 
     def plants(self) -> tuple[FloatArray, FloatArray]:
-        """Numbers of plants on an infested site and their chances, each of shape = (most_plants,)."""
-        numbers = np.arange(1, self.most_plants + 1, dtype=np.float64)
-        chances = 1 / numbers
+        """Numbers of plants on an infested site and their chances, each of shape = (m,).
+
+        Each number up to a thousand; above, one for all within a hundredth of it, with the chance of them all.
+        """
+        last = [*range(1, min(self.most_plants, _EACH) + 1)]
+        while last[-1] < self.most_plants:
+            last.append(min(max(last[-1] + 1, round(last[-1] * _STEP)), self.most_plants))
+        ends = np.array([0, *last])
+        sums = np.concatenate([[0.0], np.cumsum(1 / np.arange(1, self.most_plants + 1))])
+        chances = sums[ends[1:]] - sums[ends[:-1]]
+        numbers = np.round((ends[1:] + ends[:-1] + 1) / 2)
         return numbers, chances / chances.sum()
 
     def in_words(self) -> str:
