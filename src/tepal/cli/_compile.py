@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from tepal.cli._guide_today import today_texts
 from tepal.plant import compiled, golden, texts
 from tepal.tables import Refused
 from tepal.words import Words
@@ -28,7 +29,7 @@ def compile_to(folder: Path, flora: Flora) -> list[Path]:
     files: dict[str, Iterable[Mapping[str, Any]]] = {"tables.json": [compiled(flora)]}
     for language in LANGUAGES:
         words = Words(language)
-        files[f"texts.{language}.json"] = [texts(flora, words)]
+        files[f"texts.{language}.json"] = [texts(flora, words) | {"today": today_texts(flora, words)}]
         files[f"plates.{language}.json"] = [_plates(flora, words)]
     files["golden.jsonl"] = golden(flora)
     try:

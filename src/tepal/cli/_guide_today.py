@@ -6,18 +6,19 @@ A plant in the hand has no field, weather or ledger behind it: only rules that n
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tepal.advice import Fills, rules_for
 from tepal.plant import name_in_words
+from tepal.words import Words, message
 
 if TYPE_CHECKING:
     from tepal.flora import Flora
     from tepal.plant import Call
-    from tepal.words import Words
 
 # Below the first nobody acts as if it were a hunted plant; from the second on nobody asks any more.
 _MAY_BE, _IS = 0.2, 0.95
+_LOOK_ALIKE, _TEST = "look_alike_still_control", "test_the_name"
 _BY_STAGE = {
     "cotyledon": "hoe_small",
     "seedling_2-4_leaf": "hoe_small",
@@ -27,6 +28,10 @@ _BY_STAGE = {
 }
 # Those that stand beside work with the hands in any field; the others belong to rules that know the place.
 _CAUTIONS = ("re_entry", "gloves", "heat", "lone_work", "transport", "state_law", "label", "applicator")
+_FIRST = message(
+    "If no {plants} is known yet in this county: photograph the plant where it stands, keep one whole, "
+    "and call your extension office before anything else is pulled."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,23 +52,39 @@ def today(call: Call, flora: Flora, words: Words) -> Today:
     # Fills translate names themselves.
     names = tuple(flora.taxa[code].english_name.split(" (")[0] for code in likely)
     fills = Fills(hunted=names, p_hunted=p).worded(words)
-    if p < _MAY_BE:
-        chosen = ["look_alike_still_control"]
-    else:
-        chosen = [_BY_STAGE[call.likely_stage]] + (["test_the_name"] if p < _IS else [])
+    by_stage = [_BY_STAGE[call.likely_stage]] + ([_TEST] if p < _IS else [])
+    chosen = [_LOOK_ALIKE] if p < _MAY_BE else by_stage
     steps = [words.t(rules[name].text, **fills) for name in chosen]
     if p >= _MAY_BE:
         plants = words.listing([name_in_words(code, flora, words) for code in likely], last="or")
-        steps.insert(
-            0,
-            words.t(
-                "If no {plants} is known yet in this county: photograph the plant where it stands, keep one whole, "
-                "and call your extension office before anything else is pulled.",
-                plants=plants,
-            ),
-        )
+        steps.insert(0, words.t(_FIRST, plants=plants))
     carried = {key for name in chosen for key in rules[name].cautions} | ({"state_law"} if p >= _MAY_BE else set())
     cautions = tuple(
         words.t(book.cautions[key].message) for key in _CAUTIONS if key in carried and key in book.cautions
     )
     return Today(tuple(steps), cautions)
+
+
+def today_texts(flora: Flora, words: Words) -> dict[str, Any]:
+    """The same for an implementation without Python: which rule when, its text with `{hunted}` left open in both
+    systems of units, and the cautions that each carries."""
+    book = rules_for(flora)
+    rules = {rule.id: rule for rule in book.rules if rule.id in (*_BY_STAGE.values(), _TEST, _LOOK_ALIKE)}
+    every = (words, Words(words.language, "metric"))
+    return {
+        "may_be": _MAY_BE,
+        "is": _IS,
+        "first": words.t(_FIRST),
+        "by_stage": _BY_STAGE,
+        "test": _TEST,
+        "look_alike": _LOOK_ALIKE,
+        "rules": {
+            name: {
+                **{each.units: each.t(rule.text, **{**Fills().worded(each), "hunted": "{hunted}"}) for each in every},
+                "cautions": [key for key in _CAUTIONS if key in rule.cautions],
+            }
+            for name, rule in rules.items()
+        },
+        "hunted_cautions": ["state_law"],
+        "cautions": {key: words.t(book.cautions[key].message) for key in _CAUTIONS if key in book.cautions},
+    }

@@ -20,7 +20,7 @@ from tepal.plant._losses import cost_of, loss_matrix
 from tepal.plant._model import bind
 from tepal.plant._next import _NODES as NODES
 from tepal.plant._next import outcomes
-from tepal.plant._roster import prior_for, roster
+from tepal.plant._roster import Roster, prior_for, roster
 from tepal.plant._settings import Reader, Settings, load_settings
 
 FORMAT = 1
@@ -49,11 +49,21 @@ def compiled(flora: Flora, settings: Settings | None = None) -> dict[str, Any]:
                 "stage_misfit", "drawn_share", "asking_seconds",
             )
         } | {"reliability": Reader().reliability, "nodes": NODES},
+        "weights": _weights(flora, settings, names),
         "costs": {name: cost_of(flora, settings, name) for name in ("sample", "second")},
         "characters": {name: _character(flora, name) for name in flora.characters},
         "rows": _all_rows(flora, settings),
         "stages": {stage: _stage(flora, settings, stage) for stage in STAGES},
     }  # fmt: skip
+
+
+def _weights(flora: Flora, settings: Settings, names: Roster) -> dict[str, Any]:
+    """What makes a prior of the weights of a place, where the office has reckoned some."""
+    return {
+        "mean": [flora.weights(None).get(code, 0.0) for code in flora.taxa],
+        "pigweed": [taxon.pigweed for taxon in flora.taxa.values()],
+        "rates": names.rates.tolist(),
+    } | {name: settings(name) for name in ("region_mix", "pollen_nearby", "cross_doubt", "other_weight")}
 
 
 def _character(flora: Flora, name: str) -> dict[str, Any]:
@@ -109,6 +119,7 @@ def _stage(flora: Flora, settings: Settings, stage: str) -> dict[str, Any]:
             region or "": _rounded(prior_for(flora, settings, stage=stage, region=region))
             for region in (None, *REGIONS)
         },
+        "alike": flora.look_alike_weight(stage),
         "inseparable": [list(codes) for codes in inseparable_at(flora, stage)],
         "loss": loss_matrix(flora, settings, stage).tolist(),
     }
