@@ -4,6 +4,7 @@ from tepal.leaf._card import card_pdf
 from tepal.leaf._draw import draw, in_numbers
 from tepal.leaf._looks import WhichLeaf, looks, named_leaf
 from tepal.leaf._measure import measure, measure_all
+from tepal.leaf._photo import open_picture
 from tepal.leaf._result import LeafMeasure
 
 __all__ = [
@@ -16,4 +17,5 @@ __all__ = [
     "measure",
     "measure_all",
     "named_leaf",
+    "open_picture",
 ]

@@ -6,14 +6,18 @@ import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 
+from tepal.ledger._schema import metadata
 from tepal.tables import Refused
 
-HEAD = "0004"  # the newest migration; a test compares it with the folder
+if TYPE_CHECKING:
+    from alembic.config import Config
+
+HEAD = "0005"  # the newest migration; a test compares it with the folder
 # Written into SQLite's header, so that another program's database is not taken for a ledger: "Tepa".
 APPLICATION_ID = 0x54657061
 LOCK_SECONDS = 60
@@ -61,6 +65,99 @@ def open_engine(where: str | Path, *, create: bool) -> Engine:
         engine.dispose()
         raise
     return engine
+
+
+def open_as_it_is(where: str | Path) -> tuple[Engine, str]:
+    """An engine on a store that is not brought to this version, and the version that it has: to copy it, to check it.
+
+    Raises
+    ------
+    Refused
+        If there is no ledger, or a newer program made it.
+    """
+    shown = _shown(where)
+    engine = _postgresql(str(where)) if is_url(where) else _sqlite(Path(where), create=False)
+    try:
+        with engine.connect() as connection:
+            version = _version(connection)
+            if version is None:
+                _check_empty(connection, shown, create=False)
+    except DatabaseError as problem:
+        engine.dispose()
+        raise _not_opened(problem, shown) from None
+    except Refused:
+        engine.dispose()
+        raise
+    _check_known(version, shown)
+    return engine, str(version)
+
+
+def open_empty(where: str | Path) -> Engine:
+    """An engine on a store that has no ledger yet; what goes into it is the caller's.
+
+    Raises
+    ------
+    Refused
+        If it has one, or something that could be taken for one.
+    """
+    if not is_url(where):
+        path = Path(where)
+        if path.exists() and path.stat().st_size:
+            raise Refused("a file is there", where=str(path), rule="Nothing is overwritten.", step="Name another.")
+        return _sqlite(path, create=True)
+    engine = _postgresql(str(where))
+    try:
+        with engine.connect() as connection:
+            check_empty(connection, _shown(where))
+    except DatabaseError as problem:
+        engine.dispose()
+        raise _not_opened(problem, _shown(where)) from None
+    except Refused:
+        engine.dispose()
+        raise
+    return engine
+
+
+def check_empty(connection: Connection, shown: str) -> None:
+    """Refuse a store that has a ledger, or a table that a ledger would have."""
+    there = {"alembic_version", *metadata.tables} & set(inspect(connection).get_table_names())
+    if there:
+        raise Refused(
+            f"a table named {sorted(there)[0]} is there",
+            where=shown,
+            rule="Nothing is overwritten.",
+            step="Use an empty database.",
+        )
+
+
+def migrate(connection: Connection, revision: str = "head") -> None:
+    """Bring the tables to a version, within the connection's transaction.
+
+    Raises
+    ------
+    Refused
+        If this program does not know the version.
+    """
+    from alembic import command
+
+    if revision != "head":
+        _check_known(revision, "ledger")
+    config = _migrations()
+    config.attributes["connection"] = connection
+    command.upgrade(config, revision)
+
+
+def mark_as_ours(connection: Connection) -> None:
+    """Write into SQLite's header that the file is a ledger."""
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+
+
+def put_log_away(engine: Engine) -> None:
+    """Bring what SQLite still has in its write-ahead log into the file itself."""
+    if engine.dialect.name == "sqlite":
+        with closing(engine.raw_connection()) as raw:
+            raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def writing(engine: Engine) -> Connection:
@@ -195,34 +292,40 @@ def _version(connection: Connection) -> str | None:
 
 
 def _migrate(engine: Engine, shown: str, *, create: bool) -> None:
-    from alembic import command
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
-
-    config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
-    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     with writing(engine) as connection, connection.begin():
         take_lock(connection)
         # Asked again under the lock: another process may have been first.
         version = _version(connection)
-        if version is not None and version not in known:
-            raise Refused(
-                f"the ledger has version {version}",
-                where=shown,
-                rule=f"This program knows versions up to {HEAD}.",
-                step="Use the newer Tepal that made it; nothing was changed.",
-            )
         if version is None:
             _check_empty(connection, shown, create=create)
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
-        if version is None and connection.dialect.name == "sqlite":
-            connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
-    if engine.dialect.name == "sqlite":
-        # Into the file itself before anything else is written: if the disk then fills up, the log can be thrown away.
-        with closing(engine.raw_connection()) as raw:
-            raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        else:
+            _check_known(version, shown)
+        migrate(connection)
+        if version is None:
+            mark_as_ours(connection)
+    # Before anything else is written: if the disk then fills up, the log can be thrown away.
+    put_log_away(engine)
+
+
+def _migrations() -> Config:
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    return config
+
+
+def _check_known(version: str | None, shown: str) -> None:
+    from alembic.script import ScriptDirectory
+
+    known = {script.revision for script in ScriptDirectory.from_config(_migrations()).walk_revisions()}
+    if version not in known:
+        raise Refused(
+            f"the ledger has version {version}",
+            where=shown,
+            rule=f"This program knows versions up to {HEAD}.",
+            step="Use the newer Tepal that made it; nothing was changed.",
+        )
 
 
 def _check_empty(connection: Connection, shown: str, *, create: bool) -> None:

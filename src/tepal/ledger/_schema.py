@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Boolean, Column, Float, Integer, MetaData, String, Table, Text
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 
 metadata = MetaData()
 
@@ -38,4 +50,55 @@ batches = Table(
     Column("got_at", String(40), nullable=False),
     # The days themselves as canonical text: a batch is immutable and is always read whole.
     Column("rows", Text, nullable=False),
+)
+
+# The office's own: who works with the record, on which devices, and what each may see. Never given out.
+people = Table(
+    "office_person",
+    metadata,
+    Column("id", String(36), primary_key=True),
+    Column("name", String(200), nullable=False, unique=True),
+    Column("role", String(20), nullable=False),
+    # As samples name it, for who works in one.
+    Column("laboratory", String(200)),
+    Column("made_at", String(40), nullable=False),
+    Column("left_at", String(40)),
+)
+
+devices = Table(
+    "office_device",
+    metadata,
+    Column("id", String(36), primary_key=True),
+    Column("person", String(36), ForeignKey("office_person.id"), nullable=False),
+    Column("name", String(200), nullable=False),
+    # SHA-256 of the token: whoever reads the store cannot speak for a device.
+    Column("token_hash", String(64), nullable=False, unique=True),
+    Column("made_at", String(40), nullable=False),
+    Column("used_at", String(40), nullable=False),
+    Column("revoked_at", String(40)),
+)
+
+invitations = Table(
+    "office_invitation",
+    metadata,
+    Column("id", String(36), primary_key=True),
+    Column("person", String(36), ForeignKey("office_person.id"), nullable=False),
+    Column("code_hash", String(64), nullable=False, unique=True),
+    Column("made_at", String(40), nullable=False),
+    Column("expires_at", String(40), nullable=False),
+    Column("used_at", String(40)),
+    Column("revoked_at", String(40)),
+)
+
+# One row a grant: a site, or one entry (a call handed to somebody).
+assignments = Table(
+    "office_assignment",
+    metadata,
+    Column("id", String(36), primary_key=True),
+    Column("person", String(36), ForeignKey("office_person.id"), nullable=False),
+    Column("site", String(200)),
+    Column("entry", String(36)),
+    Column("made_at", String(40), nullable=False),
+    UniqueConstraint("person", "site", name="office_assignment_site"),
+    UniqueConstraint("person", "entry", name="office_assignment_entry"),
 )

@@ -92,10 +92,28 @@ class Ledger:
         Refused
             If the store cannot be written: its disk is full, it may only be read, another program holds it.
         """
+        with self.connected(write=True) as connection:
+            yield Writer(connection)
+
+    @contextmanager
+    def connected(self, *, write: bool = False) -> Iterator[Connection]:
+        """A connection in one transaction, for what stands in the same store beside the record (the office's tables).
+
+        With `write` it holds the one write lock until it ends.
+
+        Raises
+        ------
+        Refused
+            If the store cannot be written.
+        """
+        if not write:
+            with self._engine.connect() as connection:
+                yield connection
+            return
         try:
             with writing(self._engine) as connection, connection.begin():
                 take_lock(connection)
-                yield Writer(connection)
+                yield connection
         except OperationalError as problem:
             raise not_written(problem, self._shown) from None
 

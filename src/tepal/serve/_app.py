@@ -1,0 +1,103 @@
+"""The web application, put together."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.openapi.utils import get_openapi
+from fastapi.responses import Response
+from starlette.exceptions import HTTPException
+
+from tepal import __version__
+from tepal.ledger import Ledger
+from tepal.serve._entries import entry_routes
+from tepal.serve._headers import Guard
+from tepal.serve._join import join_routes
+from tepal.serve._limits import BodySize, Limits
+from tepal.serve._office import Office
+from tepal.serve._people import people_routes
+from tepal.serve._phone import phone_routes
+from tepal.serve._photos import photo_routes
+from tepal.serve._problems import SCHEMA, Answer, on_http, on_refusal, on_validation
+from tepal.serve._roles import EVERYBODY
+from tepal.serve._routes import Routes, check_rules
+from tepal.serve._settings import Settings
+from tepal.serve._static import static_routes
+from tepal.serve._tell import straight
+from tepal.serve._today import today_routes
+from tepal.tables import Refused
+
+_ROOMS: tuple[Callable[[], Routes], ...] = (
+    join_routes,
+    entry_routes,
+    photo_routes,
+    today_routes,
+    people_routes,
+    static_routes,
+    phone_routes,
+)
+
+
+def app(ledger: Ledger, settings: Settings | None = None) -> FastAPI:
+    """The web application over a ledger, which stays the caller's to close.
+
+    `app.state` holds `ledger`, `office`, `settings`, `limits`; `tell`, which tells a phone of one site; `closing`, what
+    is called when the server stops; and `problem_page(request, problem)`, where the desk has one.
+
+    Raises
+    ------
+    RuntimeError
+        If a route has no rule who may call it.
+    """
+    made = FastAPI(
+        title="Tepal", version=__version__, openapi_url=None, docs_url=None, redoc_url=None, lifespan=_lifespan
+    )
+    settings = settings or Settings()
+    state = made.state
+    state.ledger, state.office, state.settings, state.limits = ledger, Office(ledger), settings, Limits()
+    state.tell, state.closing, state.problem_page = straight(ledger, settings.law), [], None
+    made.add_exception_handler(HTTPException, on_http)
+    made.add_exception_handler(RequestValidationError, on_validation)
+    made.add_exception_handler(Refused, on_refusal)
+    for room in (*_ROOMS, _document):
+        made.include_router(room().router)
+    desk = getattr(import_module("tepal.serve.desk"), "routes", None) if find_spec("tepal.serve.desk") else None
+    if desk is not None:
+        made.include_router(desk(made).router)
+    check_rules(made)
+    made.openapi = lambda: _openapi(made)  # type: ignore[method-assign]
+    # The last one added is the outermost.
+    made.add_middleware(BodySize, most=settings.most_body, most_of={"/photos/": settings.most_photo})
+    made.add_middleware(Guard, hosts=settings.hosts)
+    return made
+
+
+@asynccontextmanager
+async def _lifespan(made: FastAPI) -> AsyncIterator[None]:
+    yield
+    for close in made.state.closing:
+        close()
+
+
+def _document() -> Routes:
+    routes = Routes()
+
+    @routes.get("/openapi.json", may=EVERYBODY, summary="This document")
+    def openapi(request: Request) -> Response:
+        return Answer(request.app.openapi())
+
+    return routes
+
+
+def _openapi(made: FastAPI) -> dict[str, Any]:
+    if made.openapi_schema is None:
+        found = get_openapi(title=made.title, version=made.version, routes=made.routes)
+        found.setdefault("components", {}).setdefault("schemas", {})["Problem"] = SCHEMA
+        made.openapi_schema = found
+    return made.openapi_schema

@@ -1,0 +1,332 @@
+"""The office's own book: people, devices, invitations, assignments. In the same store; never given out."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any, cast
+
+from sqlalchemy import Row, delete, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from tepal.ledger import Ledger, new_id
+from tepal.ledger._schema import assignments, devices, invitations, people
+from tepal.serve._roles import ROLES, Role, Who
+from tepal.tables import Refused
+
+# A device that is in use writes so only now and then: a write for every request would hold the one lock.
+_USE_IS_NOTED = timedelta(minutes=5)
+_CODE_BYTES, _TOKEN_BYTES = 24, 32
+_MOST_NAME = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who works with the record. `left_at`: nobody any more."""
+
+    id: str
+    name: str
+    role: Role
+    laboratory: str | None
+    made_at: datetime
+    left_at: datetime | None
+    sites: frozenset[str]
+    calls: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A phone, a browser or a program that speaks for a person."""
+
+    id: str
+    person: str
+    name: str
+    made_at: datetime
+    used_at: datetime
+    revoked_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Invitation:
+    """A way in that works once; `code` is known only in the moment of making."""
+
+    id: str
+    person: str
+    made_at: datetime
+    expires_at: datetime
+    used_at: datetime | None
+    revoked_at: datetime | None
+    code: str | None = None
+
+    def open(self, now: datetime) -> bool:
+        return self.used_at is None and self.revoked_at is None and now < self.expires_at
+
+
+def hashed(secret: str) -> str:
+    """What the store keeps of a token or a code. They are long and random: a slow hash would add nothing."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+class Office:
+    """The office's book in a ledger's store."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+
+    def people(self) -> list[Person]:
+        """Everybody, by name; those who left last."""
+        with self._ledger.connected() as connection:
+            rows = connection.execute(select(people)).all()
+            grants = connection.execute(select(assignments)).all()
+        found = [_person(row, [one for one in grants if one.person == row.id]) for row in rows]
+        return sorted(found, key=lambda one: (one.left_at is not None, one.name.casefold()))
+
+    def person(self, id: str) -> Person:
+        """One of them.
+
+        Raises
+        ------
+        Refused
+            If there is none.
+        """
+        with self._ledger.connected() as connection:
+            row = connection.execute(select(people).where(people.c.id == id)).first()
+            grants = connection.execute(select(assignments).where(assignments.c.person == id)).all()
+        if row is None:
+            raise _no("person", id)
+        return _person(row, grants)
+
+    def add_person(self, name: str, role: str, *, now: datetime, laboratory: str | None = None) -> Person:
+        """Enter somebody.
+
+        Raises
+        ------
+        Refused
+            If the name is taken or no name, or there is no such role.
+        """
+        name = _line(name, "name")
+        if role not in ROLES:
+            raise Refused(f"role {role!r}", where="role", rule=f"A role is one of {', '.join(ROLES)}.", step="Choose.")
+        laboratory = _line(laboratory or name, "laboratory") if role == "laboratory" else None
+        id = new_id()
+        row = {"id": id, "name": name, "role": role, "laboratory": laboratory, "made_at": _text(now), "left_at": None}
+        try:
+            with self._ledger.connected(write=True) as connection:
+                connection.execute(insert(people).values(row))
+        except IntegrityError:
+            raise Refused(
+                f"{name!r} is in the office's book already",
+                where="name",
+                rule="Entries say by name who made them: a name is one person.",
+                step="Add what tells the two apart, or invite the one that is there.",
+            ) from None
+        return self.person(id)
+
+    def leave(self, person: str, *, now: datetime) -> None:
+        """Somebody works here no longer: every device and invitation of theirs ends. What they entered stays."""
+        self.person(person)
+        ended = {"revoked_at": _text(now)}
+        with self._ledger.connected(write=True) as connection:
+            connection.execute(
+                update(people).where(people.c.id == person, people.c.left_at.is_(None)).values(left_at=_text(now))
+            )
+            for table in (devices, invitations):
+                connection.execute(
+                    update(table).where(table.c.person == person, table.c.revoked_at.is_(None)).values(ended)
+                )
+
+    def invite(self, person: str, *, now: datetime, lasts: timedelta) -> Invitation:
+        """A code that lets one device in, once.
+
+        Raises
+        ------
+        Refused
+            If there is no such person, or they have left.
+        """
+        if self.person(person).left_at is not None:
+            raise Refused("they have left", where="person", rule="Who left has no way in.", step="Enter them anew.")
+        code = secrets.token_urlsafe(_CODE_BYTES)
+        made = Invitation(new_id(), person, now, now + lasts, None, None, code)
+        row = {
+            "id": made.id,
+            "person": person,
+            "code_hash": hashed(code),
+            "made_at": _text(now),
+            "expires_at": _text(made.expires_at),
+        }
+        with self._ledger.connected(write=True) as connection:
+            connection.execute(insert(invitations).values(row))
+        return made
+
+    def invitations(self) -> list[Invitation]:
+        """All of them, the newest first."""
+        with self._ledger.connected() as connection:
+            rows = connection.execute(select(invitations).order_by(invitations.c.made_at.desc())).all()
+        return [
+            Invitation(
+                row.id, row.person, _moment(row.made_at), _moment(row.expires_at), _maybe(row.used_at),
+                _maybe(row.revoked_at),
+            )
+            for row in rows
+        ]  # fmt: skip
+
+    def revoke_invitation(self, id: str, *, now: datetime) -> None:
+        """The code works no longer.
+
+        Raises
+        ------
+        Refused
+            If there is none such.
+        """
+        with self._ledger.connected(write=True) as connection:
+            done = connection.execute(update(invitations).where(invitations.c.id == id).values(revoked_at=_text(now)))
+            if not done.rowcount:
+                raise _no("invitation", id)
+
+    def join(self, code: str, device: str, *, now: datetime) -> tuple[str, Who]:
+        """A code becomes a device and its token, which is told this once.
+
+        Raises
+        ------
+        Refused
+            If the code is unknown, used, ended or too old: all in the same words.
+        """
+        name = _line(device, "device")
+        token, id = secrets.token_urlsafe(_TOKEN_BYTES), new_id()
+        with self._ledger.connected(write=True) as connection:
+            row = connection.execute(select(invitations).where(invitations.c.code_hash == hashed(code))).first()
+            if row is None or row.used_at or row.revoked_at or now >= _moment(row.expires_at):
+                raise Refused(
+                    "this invitation does not work",
+                    where="code",
+                    rule="An invitation works once, until its day.",
+                    step="Ask the office for a new one.",
+                )
+            connection.execute(update(invitations).where(invitations.c.id == row.id).values(used_at=_text(now)))
+            connection.execute(
+                insert(devices).values(
+                    id=id, person=row.person, name=name, token_hash=hashed(token), made_at=_text(now),
+                    used_at=_text(now),
+                )
+            )  # fmt: skip
+        who = self.who(token, now=now, by_cookie=False)
+        assert who is not None
+        return token, who
+
+    def who(self, token: str, *, now: datetime, by_cookie: bool) -> Who | None:
+        """Whose device holds this token; None where it is nobody's (any more)."""
+        digest = hashed(token)
+        with self._ledger.connected() as connection:
+            row = connection.execute(
+                select(devices, people.c.name.label("who"), people.c.role, people.c.laboratory)
+                .join(people, people.c.id == devices.c.person)
+                .where(devices.c.token_hash == digest, devices.c.revoked_at.is_(None), people.c.left_at.is_(None))
+            ).first()
+            if row is None:
+                return None
+            grants = connection.execute(
+                select(assignments.c.site, assignments.c.entry).where(assignments.c.person == row.person)
+            ).all()
+        if now - _moment(row.used_at) > _USE_IS_NOTED:
+            with self._ledger.connected(write=True) as connection:
+                connection.execute(update(devices).where(devices.c.id == row.id).values(used_at=_text(now)))
+        return Who(
+            id=row.person,
+            name=row.who,
+            role=cast(Role, row.role),
+            device=row.id,
+            device_name=row.name,
+            sites=frozenset(one.site for one in grants if one.site is not None),
+            calls=frozenset(one.entry for one in grants if one.entry is not None),
+            laboratory=row.laboratory,
+            form_token=hashed(f"form {token}"),
+            by_cookie=by_cookie,
+        )
+
+    def devices(self, person: str | None = None) -> list[Device]:
+        """Devices, of one person or all, the last used first."""
+        query = select(devices).order_by(devices.c.used_at.desc())
+        if person is not None:
+            query = query.where(devices.c.person == person)
+        with self._ledger.connected() as connection:
+            return [
+                Device(row.id, row.person, row.name, _moment(row.made_at), _moment(row.used_at), _maybe(row.revoked_at))
+                for row in connection.execute(query)
+            ]
+
+    def revoke_device(self, id: str, *, now: datetime) -> None:
+        """The device is let in no longer, from its next request on.
+
+        Raises
+        ------
+        Refused
+            If there is none such.
+        """
+        with self._ledger.connected(write=True) as connection:
+            done = connection.execute(update(devices).where(devices.c.id == id).values(revoked_at=_text(now)))
+            if not done.rowcount:
+                raise _no("device", id)
+
+    def assign(self, person: str, *, now: datetime, site: str | None = None, entry: str | None = None) -> None:
+        """Let a person see a site, or hand them a call. Twice changes nothing.
+
+        Raises
+        ------
+        Refused
+            If there is no such person.
+        """
+        self.person(person)
+        same = assignments.c.site == site if site is not None else assignments.c.entry == entry
+        with self._ledger.connected(write=True) as connection:
+            known = connection.execute(select(assignments.c.id).where(assignments.c.person == person, same)).first()
+            if known is None:
+                connection.execute(
+                    insert(assignments).values(id=new_id(), person=person, site=site, entry=entry, made_at=_text(now))
+                )
+
+    def unassign(self, person: str, *, site: str | None = None, entry: str | None = None) -> None:
+        """Take it back; what was not given changes nothing."""
+        same = assignments.c.site == site if site is not None else assignments.c.entry == entry
+        with self._ledger.connected(write=True) as connection:
+            connection.execute(delete(assignments).where(assignments.c.person == person, same))
+
+
+def _person(row: Row[Any], grants: Any) -> Person:
+    return Person(
+        row.id,
+        row.name,
+        cast(Role, row.role),
+        row.laboratory,
+        _moment(row.made_at),
+        _maybe(row.left_at),
+        frozenset(one.site for one in grants if one.site is not None),
+        frozenset(one.entry for one in grants if one.entry is not None),
+    )
+
+
+def _line(text: str, what: str) -> str:
+    text = " ".join(text.split())
+    if not 1 <= len(text) <= _MOST_NAME or not text.isprintable():
+        raise Refused(
+            f"{what} {text[:40]!r}", where=what, rule=f"It is one line of 1 to {_MOST_NAME} signs.", step="Correct it."
+        )
+    return text
+
+
+def _no(what: str, id: str) -> Refused:
+    return Refused(f"no {what} {id[:40]!r}", where=what, rule="It must be in the office's book.", step="Look there.")
+
+
+def _text(moment: datetime) -> str:
+    # One zone, one form: texts of moments then sort as the moments do.
+    return moment.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def _moment(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def _maybe(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)

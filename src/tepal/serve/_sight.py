@@ -1,0 +1,118 @@
+"""What one person may see of the record: a condition on entries, and a form that leaves out what is not theirs."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import ColumnElement, and_, func, or_, select, true
+
+from tepal.ledger import Entry, Ledger, Sample, standing
+from tepal.ledger._ids import canonical
+from tepal.ledger._rows import entry_of, of_kinds
+from tepal.ledger._schema import entries as table
+from tepal.serve._roles import Who
+
+# What a laboratory is told of a sample: its label is the id, and nothing names the place or a person.
+_OF_A_SAMPLE = ("on", "step", "what", "laboratory", "test", "taxon", "sure", "resistant")
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What `who` may see: `condition` on rows of the entry table. `view` changes when that shrinks or grows."""
+
+    who: Who
+    view: str
+    condition: ColumnElement[bool]
+
+    def entries(self, ledger: Ledger, *, after: int, limit: int) -> tuple[list[Entry], int, bool]:
+        """Entries after a place in the log, the place to ask from next, and whether there are more."""
+        with ledger.connected() as connection:
+            # First the end, then what stands before it: what comes in meanwhile is for the next time.
+            last = connection.execute(select(func.max(table.c.seq))).scalar() or 0
+            query = (
+                select(table)
+                .where(table.c.seq > after, table.c.seq <= last, self.condition)
+                .order_by(table.c.seq)
+                .limit(limit + 1)
+            )
+            found = [entry_of(row) for row in connection.execute(query)]
+        more = len(found) > limit
+        if more:
+            return found[:limit], found[limit - 1].seq or 0, True
+        return found, max(after, last), False
+
+    def get(self, ledger: Ledger, id: str) -> Entry | None:
+        """The entry with this id, where this person may see it."""
+        with ledger.connected() as connection:
+            row = connection.execute(select(table).where(table.c.id == id, self.condition)).first()
+            return None if row is None else entry_of(row)
+
+    def plain(self, entry: Entry) -> dict[str, Any]:
+        """The entry as this person is shown it, with its place in the log."""
+        out = entry.plain() | {"seq": entry.seq, "got_at": None if entry.got_at is None else entry.got_at.isoformat()}
+        if self.who.role == "laboratory":
+            out["body"] = {key: value for key, value in out["body"].items() if key in _OF_A_SAMPLE}
+            out.pop("site", None)
+            if out["by"] != self.who.name:
+                out.pop("by")
+        return out
+
+
+def sight(ledger: Ledger, who: Who) -> Sight:
+    """What this person may see now."""
+    sees: list[Any] = [who.id, who.role, _last_forgotten(ledger)]
+    if who.sees_all:
+        return Sight(who, _named(sees), true())
+    if who.role == "laboratory":
+        ids, gone = _samples_of(ledger, who.laboratory)
+        return Sight(who, _named([*sees, who.laboratory, gone]), table.c.id.in_(ids))
+    sites = sorted(who.sites)
+    if who.role == "grower":
+        letters = and_(table.c.kind == "letter", table.c.site.in_(sites))
+        theirs = select(table.c.id).where(letters)
+        taken_back = and_(table.c.kind == "withdraw", table.c.site.in_(sites), table.c.amends.in_(theirs))
+        return Sight(who, _named([*sees, sites]), or_(letters, taken_back))
+    calls = sorted(who.calls)
+    theirs_alone = and_(table.c.site.is_(None), table.c.by == who.name)
+    handed = [table.c.id.in_(calls), table.c.amends.in_(calls)]
+    shown = [and_(table.c.kind == "photo", table.c.body.contains(f'"of":"{id}"', autoescape=True)) for id in calls]
+    return Sight(who, _named([*sees, sites, calls]), or_(table.c.site.in_(sites), theirs_alone, *handed, *shown))
+
+
+def _named(sees: list[Any]) -> str:
+    return hashlib.sha256(canonical(sees).encode()).hexdigest()[:32]
+
+
+def _last_forgotten(ledger: Ledger) -> str | None:
+    # What was forgotten here is forgotten on the devices too: they drop what they held and ask again.
+    with ledger.connected() as connection:
+        query = select(func.max(table.c.forgotten)).where(table.c.forgotten.is_not(None))
+        found = connection.execute(query).scalar()
+    return None if found is None else str(found)
+
+
+def _samples_of(ledger: Ledger, laboratory: str | None) -> tuple[list[str], list[str]]:
+    """Ids of the sample entries that a laboratory may see, and of the samples that were theirs and are no longer."""
+    if laboratory is None:
+        return [], []
+    with ledger.connected() as connection:
+        log = [entry_of(row) for row in connection.execute(of_kinds(("sample",)))]
+    ever = {e.id for e in log if _names(e, laboratory)}
+    now = standing(log)
+    below: dict[str, str | None] = {e.id: e.amends for e in log}
+
+    def root(id: str) -> str:
+        while (above := below.get(id)) is not None:
+            id = above
+        return id
+
+    theirs = {now.root[e.id] for e in now.entries if _names(e, laboratory)}
+    seen = sorted(id for id in ever if root(id) in theirs)
+    gone = sorted({root(id) for id in ever} - theirs)
+    return seen, gone
+
+
+def _names(entry: Entry, laboratory: str) -> bool:
+    return isinstance(entry.body, Sample) and (entry.body.laboratory or "").casefold() == laboratory.casefold()
