@@ -1,6 +1,6 @@
 """Gather every message of the source into one catalogue template, and compile what is translated of it.
 
-    python tools/messages.py               write the template; tidy each language's .po and compile its .mo
+    python tools/messages.py               write the template; tidy each .po, compile its .mo and the phone's JSON
     python tools/messages.py --check       say whether they are current
     python tools/messages.py --missing es  print what a language lacks, to be filled in and added to its .po
 
@@ -8,13 +8,16 @@ A .po holds what is translated, in any order; what is missing is shown in Englis
 is kept at its end, marked `#~`, for whoever words the new one.
 
 Messages are the first argument of `words.t(…)` and of `message(…)`, the first two of `words.plural(…)`, and the texts
-of a weed group's tables (names of plants, questions, rules, cautions).
+of a weed group's tables (names of plants, questions, rules, cautions). The phone's are those of `t` and `plural` in its
+TypeScript, and lists of English in files named `texts.json`; it takes along the translations of its own messages only.
 """
 
 from __future__ import annotations
 
 import io
+import json
 import sys
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -29,6 +32,7 @@ from tepal.flora import load, messages
 ROOT = Path(__file__).resolve().parent.parent
 TARGET = ROOT / "src" / "tepal" / "words" / "locale" / "tepal.pot"
 LOCALES = TARGET.parent
+PHONE = ROOT / "phone" / "src"
 KEYWORDS = {"t": None, "plural": (1, 2), "message": None, "_counted": (1, 2)}
 
 
@@ -42,10 +46,31 @@ def template() -> bytes:
     for where, texts in (("flora tables", messages(flora)), ("flora rules", rules_for(flora).messages())):
         for message in texts:
             catalogue.add(message, locations=[(where, 0)])
+    for file, message in of_the_phone():
+        catalogue.add(message, locations=[(file, 0)])
     out = io.BytesIO()
     write_po(out, catalogue, sort_output=True, omit_header=True, include_lineno=False, width=120)
     head = b'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=UTF-8\\n"\n\n'
     return head + out.getvalue()
+
+
+def of_the_phone() -> Iterator[tuple[str, str | tuple[str, ...]]]:
+    """The phone's messages with the file that each stands in; (one, many) where there are two."""
+    scripts = [("**.ts", "javascript"), ("**.tsx", "javascript")]
+    found = extract_from_dir(str(PHONE), scripts, keywords={"t": None, "plural": (1, 2)})
+    for file, _line, text, _comments, _context in sorted(found, key=lambda item: (str(item[2]), item[0])):
+        yield f"phone/{file}", text
+    for path in sorted(PHONE.rglob("texts.json")):
+        for text in json.loads(path.read_text(encoding="utf-8")):
+            yield f"phone/{path.relative_to(PHONE).as_posix()}", text
+
+
+def for_the_phone(catalogue: Catalog) -> bytes:
+    """What the phone takes along of a language: message to translation, [one, many] where there are two."""
+    messages = {text if isinstance(text, str) else text[0] for _file, text in of_the_phone()}
+    have = {message: catalogue.get(message) for message in messages}
+    chosen = {message: one.string for message, one in sorted(have.items()) if one is not None and one.string}
+    return (json.dumps(chosen, ensure_ascii=False, indent=1) + "\n").encode()
 
 
 def translated(language: str, wanted: Catalog) -> Catalog:
@@ -111,6 +136,7 @@ def main() -> int:
     for language, catalogue in have.items():
         folder = LOCALES / language / "LC_MESSAGES"
         files |= {folder / "tepal.po": tidied(language, catalogue), folder / "tepal.mo": compiled(catalogue)}
+        files[PHONE / "words" / f"{language}.json"] = for_the_phone(catalogue)
     if "--check" in arguments:
         stale = [path for path, now in files.items() if not path.exists() or path.read_bytes() != now]
         print("Template and catalogues are current." if not stale else "Run: python tools/messages.py")

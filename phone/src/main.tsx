@@ -1,12 +1,17 @@
 import { render } from "preact";
 import { Router } from "./router";
-import { loadClockError, loadSettings } from "./store";
 import { Frame } from "./shell/frame";
+import { watchTheStore } from "./shell/keeping";
+import { loadClockError, loadSettings } from "./store";
+import { keepInStep } from "./sync";
 
-await Promise.all([loadSettings(), loadClockError()]);
+await Promise.all([loadSettings(), loadClockError(), watchTheStore()]);
 render(
   <Frame>
     <Router />
   </Frame>,
   document.getElementById("app")!,
 );
+keepInStep();
+// Not on an address without https, where a phone has no worker: the app works then, but not without signal.
+if ("serviceWorker" in navigator) void navigator.serviceWorker.register("worker.js").catch((problem: unknown) => console.warn(problem));

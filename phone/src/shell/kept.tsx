@@ -8,7 +8,8 @@ export function Kept() {
     const db = await open();
     const [outbox, photos, voices] = await Promise.all([db.getAll("outbox"), db.count("photos"), db.count("voices")]);
     const refused = outbox.filter((unsent) => unsent.state === "refused").length;
-    return { waiting: outbox.length - refused + photos + voices, refused };
+    const unsent = outbox.filter((one) => one.state === "unsent").length;
+    return { waiting: unsent + photos + voices, refused };
   }, ["outbox", "photos", "voices"]);
   if (count === undefined) return <a class="kept" href={href("unsent")}>{t("Kept")}</a>;
   const said =

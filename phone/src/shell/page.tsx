@@ -12,9 +12,11 @@ interface PageProps {
   thumb?: ComponentChildren;
   /** Address that "Back" leads to; none on the first screen. */
   back?: string;
+  /** In place of "Back", where leaving drops what was begun. */
+  leave?: { text: string; onTap: () => unknown };
 }
 
-export function Page({ title, children, thumb, back }: PageProps) {
+export function Page({ title, children, thumb, back, leave }: PageProps) {
   useEffect(() => {
     document.title = title;
   }, [title]);
@@ -22,6 +24,7 @@ export function Page({ title, children, thumb, back }: PageProps) {
     <div class="page">
       <header>
         {back === undefined ? null : <a href={back}>{t("Back")}</a>}
+        {leave === undefined ? null : <button type="button" class="inline" onClick={() => leave.onTap()}>{leave.text}</button>}
         <Kept />
       </header>
       <main>

@@ -16,11 +16,15 @@ export interface Entry<K extends Kind = Kind> {
   body: Bodies[K];
 }
 
-/** An entry of this phone that the office does not hold yet. `refused`: it said no; kept until a person has seen to it. */
+/**
+ * An entry of this phone that the office does not hold yet, in the order of making (`n`). `refused`: the office said no;
+ * `aside`: a person has seen to that. Neither is ever dropped.
+ */
 export interface Unsent {
+  n?: number;
   id: string;
   entry: Entry;
-  state: "unsent" | "refused";
+  state: "unsent" | "refused" | "aside";
   problem?: Problem;
   tries: number;
 }
@@ -74,7 +78,7 @@ export interface Fix {
 
 export interface Shape extends DBSchema {
   entries: { key: string; value: Known; indexes: { site: string; seq: number } };
-  outbox: { key: string; value: Unsent };
+  outbox: { key: number; value: Unsent; indexes: { id: string } };
   photos: { key: string; value: Picture };
   voices: { key: string; value: Voice; indexes: { of: string } };
   track: { key: number; value: Fix; indexes: { walk: string } };
@@ -93,7 +97,7 @@ export const STEPS: readonly Step[] = [
     const entries = db.createObjectStore("entries", { keyPath: "id" });
     entries.createIndex("site", "entry.site");
     entries.createIndex("seq", "seq");
-    db.createObjectStore("outbox", { keyPath: "id" });
+    db.createObjectStore("outbox", { keyPath: "n", autoIncrement: true }).createIndex("id", "id", { unique: true });
     db.createObjectStore("photos", { keyPath: "sha256" });
     db.createObjectStore("track", { keyPath: "n", autoIncrement: true }).createIndex("walk", "walk");
     db.createObjectStore("drafts", { keyPath: "key" });

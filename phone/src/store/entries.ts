@@ -31,6 +31,8 @@ interface Beside {
   voices?: Voice[];
   /** Keys of drafts that have become these entries. */
   drop?: string[];
+  /** Ids of refused entries that these stand in for. */
+  aside?: string[];
 }
 
 /** Entries, with what belongs to them, in one transaction: all of it is on the disk, or none. */
@@ -46,6 +48,12 @@ export async function keep(entries: Entry[], beside: Beside = {}): Promise<void>
   for (const picture of beside.pictures ?? []) work.push(tx.objectStore("photos").put(picture));
   for (const voice of beside.voices ?? []) work.push(tx.objectStore("voices").put(voice));
   for (const key of beside.drop ?? []) work.push(tx.objectStore("drafts").delete(key));
+  for (const id of beside.aside ?? []) {
+    const refused = await tx.objectStore("outbox").index("id").get(id);
+    if (refused !== undefined) work.push(tx.objectStore("outbox").put({ ...refused, state: "aside" }));
+    // What the office never took does not stand beside what was sent in its place.
+    work.push(tx.objectStore("entries").delete(id));
+  }
   await Promise.all([...work, tx.done]);
   changed("entries", "outbox", "photos", "voices", "drafts");
 }

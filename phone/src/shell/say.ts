@@ -1,0 +1,43 @@
+/** An entry as a sentence, for lists. */
+import type { Entry, PlantBody, StopBody, WalkBody } from "../store";
+import { counted } from "../walk/map";
+import { sayLooked, saySize, sayTaxon } from "../walk/sizes";
+import { plural, t } from "../words";
+
+function stop(body: StopBody): string {
+  const total = counted(body);
+  const looked = sayLooked(body);
+  if (total === 0) return t("Stop: none seen on {looked}.", { looked });
+  const tallies = body.counts.map(({ taxon, size, count }) => `${count} × ${sayTaxon(taxon)}, ${saySize(size ?? "unknown")}`);
+  return t("Stop: {what} on {looked}.", { what: tallies.join("; "), looked });
+}
+
+function walk(body: WalkBody): string {
+  const found = body.found === undefined ? t("not counted") : body.found === 0 ? t("none seen") : plural("{n} plant found", "{n} plants found", body.found);
+  return t("Walk of {n} minutes: {found}.", { n: Math.round(body.minutes ?? 0), found });
+}
+
+export function say(entry: Entry): string {
+  const said = saidOf(entry);
+  const words = entry.body.words;
+  return words && entry.kind !== "note" && entry.kind !== "report" ? `${said} “${words}”` : said;
+}
+
+function saidOf({ kind, body }: Entry): string {
+  switch (kind) {
+    case "stop": return stop(body as StopBody);
+    case "walk": return walk(body as WalkBody);
+    case "plant": {
+      const looks = Object.keys((body as PlantBody).looks).length;
+      return plural("A plant, {n} look.", "A plant, {n} looks.", looks);
+    }
+    case "photo": return t("A photo.");
+    case "site": return t("A new place: {name}.", { name: (body as { name: string }).name });
+    case "report": return t("A call: “{words}”", { words: body.words ?? "" });
+    case "note": return body.words ?? "";
+    case "done": return t("Done here.");
+    case "sample": return t("A sample.");
+    case "withdraw": return t("Taken back.");
+    default: return t("Written by the office ({kind}).", { kind });
+  }
+}

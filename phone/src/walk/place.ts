@@ -1,0 +1,92 @@
+/** Where the phone is: one watch for all screens, its last fix, and whether the screen can be kept on meanwhile. */
+import { useEffect, useState } from "preact/hooks";
+import type { Point } from "../store";
+import { sd } from "./track";
+
+export interface Here {
+  at: Point;
+  /** 1 sd, metres. */
+  error_m: number;
+  t: number;
+}
+
+export type Lack = "denied" | "unavailable" | null;
+
+let here: Here | undefined;
+let lack: Lack = null;
+let watch: number | undefined;
+let wanted = 0;
+let lock: WakeLockSentinel | undefined;
+const heard = new Set<() => void>();
+
+function found({ coords, timestamp }: GeolocationPosition): void {
+  here = { at: [coords.longitude, coords.latitude], error_m: sd(coords.accuracy), t: timestamp };
+  lack = null;
+  for (const tell of heard) tell();
+}
+
+function missed(problem: GeolocationPositionError): void {
+  lack = problem.code === problem.PERMISSION_DENIED ? "denied" : "unavailable";
+  for (const tell of heard) tell();
+}
+
+/** Watches the place until the returned function is called by everybody who asked. */
+export function follow(tell: () => void): () => void {
+  heard.add(tell);
+  wanted++;
+  if (watch === undefined) {
+    if ("geolocation" in navigator)
+      watch = navigator.geolocation.watchPosition(found, missed, { enableHighAccuracy: true, maximumAge: 2_000, timeout: 20_000 });
+    else lack = "unavailable";
+  }
+  return () => {
+    heard.delete(tell);
+    if (--wanted === 0 && watch !== undefined) {
+      navigator.geolocation.clearWatch(watch);
+      watch = undefined;
+    }
+  };
+}
+
+/** The last fix, while it is fresh: a place of a minute ago is no place. */
+export function lastHere(now = Date.now()): Here | undefined {
+  return here !== undefined && now - here.t < 60_000 ? here : undefined;
+}
+
+export function useHere(): { here: Here | undefined; lack: Lack } {
+  const [, again] = useState(0);
+  useEffect(() => follow(() => again((n) => n + 1)), []);
+  return { here: lastHere(), lack };
+}
+
+/** A place that is known already, without asking for leave: for the order of a list. */
+export async function placeIfAllowed(): Promise<Point | undefined> {
+  const leave = await navigator.permissions?.query({ name: "geolocation" }).catch(() => undefined);
+  if (leave?.state !== "granted") return undefined;
+  return new Promise((resolve) =>
+    navigator.geolocation.getCurrentPosition(
+      ({ coords }) => resolve([coords.longitude, coords.latitude]),
+      () => resolve(undefined),
+      { maximumAge: 600_000, timeout: 5_000 },
+    ),
+  );
+}
+
+export const canStayOn = (): boolean => "wakeLock" in navigator;
+
+/** Keeps the screen on: a locked phone stops telling a page where it is. */
+export async function stayOn(): Promise<boolean> {
+  if (!canStayOn()) return false;
+  if (lock !== undefined && !lock.released) return true;
+  try {
+    lock = await navigator.wakeLock.request("screen");
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+export async function letSleep(): Promise<void> {
+  await lock?.release().catch(() => undefined);
+  lock = undefined;
+}
