@@ -17,7 +17,7 @@ from tepal.tables import Refused
 if TYPE_CHECKING:
     from alembic.config import Config
 
-HEAD = "0005"  # the newest migration; a test compares it with the folder
+HEAD = "0006"  # the newest migration; a test compares it with the folder
 # Written into SQLite's header, so that another program's database is not taken for a ledger: "Tepa".
 APPLICATION_ID = 0x54657061
 LOCK_SECONDS = 60

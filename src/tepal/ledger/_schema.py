@@ -9,6 +9,7 @@ from sqlalchemy import (
     Float,
     ForeignKey,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -101,4 +102,36 @@ assignments = Table(
     Column("made_at", String(40), nullable=False),
     UniqueConstraint("person", "site", name="office_assignment_site"),
     UniqueConstraint("person", "entry", name="office_assignment_entry"),
+)
+
+# What the desk made of the record: one row for a site and a day, the last reading made, with what it was made from.
+# All of it may be thrown away at any time.
+desk_readings = Table(
+    "desk_reading",
+    metadata,
+    Column("site", String(200), primary_key=True),
+    Column("as_of", String(10), primary_key=True),
+    Column("position", BigInteger, nullable=False),
+    Column("tables", String(80), nullable=False),
+    Column("settings", String(80), nullable=False),
+    Column("version", String(80), nullable=False),
+    Column("made_at", String(40), nullable=False),
+    Column("brief", Text, nullable=False),
+    # The whole of it, as JSON made small: a list of sites never needs it.
+    Column("page", LargeBinary, nullable=False),
+)
+
+# Pictures of sites from above, for a phone's map. Not to be thrown away.
+aerials = Table(
+    "desk_aerial",
+    metadata,
+    Column("site", String(200), primary_key=True),
+    Column("west", Float, nullable=False),
+    Column("south", Float, nullable=False),
+    Column("east", Float, nullable=False),
+    Column("north", Float, nullable=False),
+    Column("sha256", String(64), nullable=False),
+    Column("by", String(200), nullable=False),
+    Column("made_at", String(40), nullable=False),
+    Column("jpeg", LargeBinary, nullable=False),
 )

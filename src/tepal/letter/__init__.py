@@ -23,10 +23,13 @@ from tepal.letter._data import (
     Task,
     Visit,
 )
+from tepal.letter._fonts import embedded
 from tepal.letter._letter import Letter, render
+from tepal.letter._map import Drawn
 from tepal.letter._outlook import Outlook, outlook, save_outlook
 from tepal.letter._readers import READERS, Reader, for_reader
 from tepal.letter._save import entry_of, save
+from tepal.letter._site_map import site_map
 from tepal.letter._write import write
 
 __all__ = [
@@ -34,6 +37,7 @@ __all__ = [
     "Closing",
     "Count",
     "Done",
+    "Drawn",
     "Feature",
     "Find",
     "Letter",
@@ -52,12 +56,14 @@ __all__ = [
     "Visit",
     "ask_for_photos",
     "crew_card",
+    "embedded",
     "entry_of",
     "for_reader",
     "outlook",
     "render",
     "save",
     "save_outlook",
+    "site_map",
     "text_reply",
     "write",
 ]

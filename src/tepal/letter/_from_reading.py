@@ -106,7 +106,7 @@ def letter_data(
         alike_share=reading.alike_chance,
         # The rules decide what a first find is: waterhemp is none where it is common.
         first_find=any(item.id.startswith("first_find") for item in advice.actions),
-        map=_map(reading, season),
+        map=map_data(reading, season),
     )
 
 
@@ -239,7 +239,7 @@ def _count(reading: Reading) -> Count | None:
     )
 
 
-def _map(reading: Reading, season: Sequence[Entry]) -> MapData:
+def map_data(reading: Reading, season: Sequence[Entry]) -> MapData:
     place = reading.place
     boundary = shape(dict(place.boundary)) if place.boundary is not None else None
     if boundary is not None:

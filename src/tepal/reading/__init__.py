@@ -4,6 +4,7 @@ from tepal.reading._activities import on_plants
 from tepal.reading._fact_keys import FactType, fact_types
 from tepal.reading._in_words import in_words
 from tepal.reading._json import to_json
+from tepal.reading._names import stage_of
 from tepal.reading._read import Evidence, compose, gather, read
 from tepal.reading._records import (
     DRAWS,
@@ -51,6 +52,7 @@ __all__ = [
     "on_plants",
     "only_where",
     "read",
+    "stage_of",
     "to_json",
     "unknown_in_words",
     "who",

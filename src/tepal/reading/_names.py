@@ -83,7 +83,7 @@ def names(
     }
     calls = []
     for entry, body in plants:
-        call = identify(dict(body.looks), stage=_stage(body), region=region, flora=flora)
+        call = identify(dict(body.looks), stage=stage_of(body), region=region, flora=flora)
         result = tested.pop(entry.id, None)
         if result is not None and result.taxon in call.taxa:
             # The laboratory had this very plant: one plant, one name.
@@ -307,7 +307,8 @@ def _laboratory(samples: Sequence[Entry], blank: Call) -> list[tuple[str, Call]]
     ]
 
 
-def _stage(plant: Plant) -> str:
+def stage_of(plant: Plant) -> str:
+    """The stage to name a plant by: one in flower is `reproductive`, also where nobody wrote its stage."""
     return "reproductive" if plant.stage == "unknown" and plant.flowering else plant.stage
 
 
