@@ -36,7 +36,7 @@ export function Count(props: { label: string; value: number; onChange: (value: n
       <span>{label}</span>
       <button type="button" class="key" disabled={value <= 0} aria-label={t("fewer: {what}", { what: label })}
         onClick={() => onChange(Math.max(0, value - step))}>−</button>
-      <output aria-live="polite">{value}</output>
+      <output class={value === 0 ? "faint" : ""} aria-live="polite">{value}</output>
       <button type="button" class="key" aria-label={t("more: {what}", { what: label })}
         onClick={() => onChange(value + step)}>+</button>
     </div>

@@ -6,6 +6,8 @@ import { askToKeep, room } from "./keeping";
 import { Key, OneOf, buzz } from "./keys";
 import { Page, home } from "./page";
 
+const bytes = (mb: number): string => (mb < 1000 ? `${mb.toFixed(mb < 10 ? 1 : 0)} MB` : `${Math.floor(mb / 1000)} GB`);
+
 export function Screen(_: ScreenProps) {
   const now = useLive(async () => ({ ...settings() }), ["settings"]) ?? settings();
   const space = useLive(room, ["settings", "outbox"]);
@@ -30,7 +32,7 @@ export function Screen(_: ScreenProps) {
           <p>{space.promised
             ? t("The phone has promised to keep what is written here.")
             : t("The phone has NOT promised to keep what is written here: it may clear it when it runs short of space. Send often, or save what has not been sent as a file.")}</p>
-          <p>{t("{used} MB are used; about {free} MB are free.", { used: space.used_mb.toFixed(1), free: Math.floor(space.free_mb) })}</p>
+          <p>{t("{used} are used; about {free} are free.", { used: bytes(space.used_mb), free: bytes(space.free_mb) })}</p>
           {space.promised ? null : <Key onTap={() => askToKeep().then(() => saveSettings({}))}>{t("Ask the phone to keep it")}</Key>}
         </>
       )}

@@ -47,19 +47,19 @@ export function Screen(_: ScreenProps) {
         {run?.done_at ? t("Last sent {when}.", { when: sayMoment(run.done_at) }) : t("Nothing has been sent from this phone yet.")}
       </p>
       {refused.length > 0 ? <h2 class="soon">{t("The office did not take these")}</h2> : null}
-      <ul class="lines">{refused.map((one) => <li key={one.id}><Refused one={one} /></li>)}</ul>
+      {refused.length > 0 ? <ul class="lines">{refused.map((one) => <li key={one.id}><Refused one={one} /></li>)}</ul> : null}
       {photos.filter((one) => one.state === "refused").map((one) => (
         <p class="told" key={one.sha256}>{t("A photo was not taken: {why}", { why: one.problem?.title ?? "" })}</p>
       ))}
       {voices.length > 0 ? <h2>{t("Voice notes to be written down")}</h2> : null}
       {voices.map((voice) => <WriteDown key={voice.id} voice={voice} />)}
       {waiting.length > 0 ? <h2>{t("To be sent")}</h2> : null}
-      <ul class="lines">
+      {waiting.length + pictures.length > 0 ? <ul class="lines">
         {waiting.map((one) => <li key={one.id}><div><span class="faint">{sayMoment(one.entry.made_at)}</span><br />{say(one.entry)}</div></li>)}
         {pictures.map((one) => (
           <li key={one.sha256}><div>{t("A photo, {mb} MB, {share} % sent.", { mb: (one.size / 1e6).toFixed(1), share: Math.floor((100 * one.sent) / one.size) })}</div></li>
         ))}
-      </ul>
+      </ul> : null}
       {aside.length > 0 ? <p class="faint">{plural("{n} refused entry was put aside; it is in the file.", "{n} refused entries were put aside; they are in the file.", aside.length)}</p> : null}
     </Page>
   );

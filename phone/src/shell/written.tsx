@@ -18,7 +18,7 @@ export function Screen({ params }: ScreenProps) {
   const [chosen, setChosen] = useState<string>();
   const all = useLive(async () => {
     const known = site === undefined ? (await (await open()).getAll("entries")).filter((one) => one.here) : await ofSite(site);
-    return standing(known).reverse();
+    return standing(known).sort((a, b) => Date.parse(b.entry.made_at) - Date.parse(a.entry.made_at));
   }, ["entries"], [site]);
   const me = useTaken()?.person;
   const mine = ({ here, entry }: Known) => here || me?.role === "coordinator" || entry.by === me?.name;

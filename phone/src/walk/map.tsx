@@ -3,7 +3,7 @@ import * as L from "leaflet";
 import { useEffect, useRef } from "preact/hooks";
 import type { Entry, Point, StopBody } from "../store";
 import type { Site } from "../sync";
-import { t } from "../words";
+import { isUs, t } from "../words";
 import type { Here } from "./place";
 
 interface MapProps {
@@ -33,14 +33,18 @@ export function SiteMap(props: MapProps) {
   const box = useRef<HTMLDivElement>(null);
   const map = useRef<L.Map | undefined>(undefined);
   const drawn = useRef<L.LayerGroup | undefined>(undefined);
-  const seen = useRef(false);
+  const fitted = useRef("");
+  const fitting = useRef(false);
+  /** A person who has moved the map wants to see what they moved it to. */
+  const moved = useRef(false);
   const tap = useRef(props.onTap);
   tap.current = props.onTap;
 
   useEffect(() => {
     const made = L.map(box.current!, { attributionControl: false, zoomSnap: 0.5, zoomControl: false, maxZoom: 21 });
     L.control.zoom({ position: "topleft", zoomInTitle: t("Closer"), zoomOutTitle: t("Farther") }).addTo(made);
-    L.control.scale({ imperial: true, metric: true }).addTo(made);
+    L.control.scale({ imperial: isUs(), metric: !isUs() }).addTo(made);
+    made.on("dragstart zoomstart", () => (moved.current ||= !fitting.current));
     made.on("click", (event) => tap.current?.([event.latlng.lng, event.latlng.lat]));
     map.current = made;
     drawn.current = L.layerGroup().addTo(made);
@@ -95,10 +99,13 @@ export function SiteMap(props: MapProps) {
       L.circleMarker(flip(props.here.at), { className: "here", radius: 6, interactive: false }).addTo(layers);
       area.extend(flip(props.here.at));
     }
-    if (area.isValid() && !seen.current) {
+    const shown = `${props.sites.map((site) => site.id).join()} ${props.here !== undefined}`;
+    if (area.isValid() && !moved.current && fitted.current !== shown) {
+      fitting.current = true;
       map.current!.fitBounds(area.pad(0.15), { animate: false, maxZoom: 18 });
-      seen.current = true;
-    } else if (!seen.current) map.current!.setView([39.5, -98.35], 4);
+      fitting.current = false;
+      fitted.current = shown;
+    } else if (fitted.current === "") map.current!.setView([39.5, -98.35], 4);
     return () => {
       if (url) URL.revokeObjectURL(url);
     };

@@ -44,6 +44,8 @@ interface Stopping extends Looked {
 type View = "count" | "looked" | "which" | "also" | "say" | "where";
 
 const KEY = "stop";
+/** A finger on a map without a picture: 1 sd, a guess on the safe side. */
+const TAPPED_M = 15.24;
 const FIRST_ROW_M = 17.5 * 0.3048;
 
 interface LastStop {
@@ -101,11 +103,11 @@ function bodyOf(stop: Stopping): StopBody {
   const words = [stop.words.trim(), also && t("Also there: {weeds}.", { weeds: also })].filter(Boolean).join(" ");
   return {
     ...(stop.older?.body.on === undefined ? {} : { on: stop.older.body.on }),
-    ...(stop.at === undefined ? {} : { at: stop.at }),
+    ...(stop.at === undefined ? {} : { at: stop.at.map((degrees) => Number(degrees.toFixed(6))) as Point }),
     ...(stop.at === undefined || stop.error_m === undefined ? {} : { error_m: Math.round(stop.error_m * 10) / 10 }),
     ...(stop.walk === undefined ? {} : { walk: stop.walk }),
     ...(stop.area_m2 === undefined ? {} : { area_m2: stop.area_m2 }),
-    ...(stop.row_m === undefined ? {} : { row_m: stop.row_m }),
+    ...(stop.row_m === undefined ? {} : { row_m: Number(stop.row_m.toFixed(4)) }),
     ...(stop.row_cm === undefined ? {} : { row_cm: stop.row_cm }),
     counts: [...tallies, ...stop.rest],
     ...(stop.by_sight ? { by_sight: true } : {}),
@@ -298,8 +300,8 @@ function Where({ stop, here, change, close }: Part & { here: Here | undefined })
       }
     >
       <SiteMap sites={site} here={here} mark={stop.at} label={t("Map of the site")}
-        onTap={(at) => change({ at: [Number(at[0].toFixed(6)), Number(at[1].toFixed(6))], error_m: 15, from: "map" })} />
-      <p>{t("Tap the map where the stop is. A tapped place counts as right within {far}.", { far: distance(30) })}</p>
+        onTap={(at) => change({ at: [Number(at[0].toFixed(6)), Number(at[1].toFixed(6))], error_m: TAPPED_M, from: "map" })} />
+      <p>{t("Tap the map where the stop is. A tapped place counts as right within {far}.", { far: distance(2 * TAPPED_M) })}</p>
     </Page>
   );
 }

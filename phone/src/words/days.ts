@@ -3,10 +3,11 @@ import { settings } from "../store/settings";
 
 const locale = (): string => (settings().language === "es" ? "es-US" : settings().units === "us" ? "en-US" : "en-GB");
 
-/** "Thursday, June 18"; `text` is YYYY-MM-DD or a moment. */
+/** "Thursday, June 18", with the year where it is not about this one; `text` is YYYY-MM-DD or a moment. */
 export function sayDay(text: string): string {
   const at = text.length === 10 ? new Date(`${text}T12:00:00`) : new Date(text);
-  return at.toLocaleDateString(locale(), { weekday: "long", month: "long", day: "numeric" });
+  const far = Math.abs(at.getTime() - Date.now()) > 300 * 86_400_000;
+  return at.toLocaleDateString(locale(), { weekday: "long", month: "long", day: "numeric", ...(far ? { year: "numeric" } : {}) });
 }
 
 /** "2:05 PM". */
