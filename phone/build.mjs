@@ -1,14 +1,17 @@
 // Builds the app into src/tepal/serve/static/phone (or the folder given). esbuild by its JS API: its install script
 // is never run. Prints one JSON object with the size of each file, plain and gzipped.
 import { createHash } from "node:crypto";
-import { cp, mkdir, readFile, readdir, rm, writeFile } from "node:fs/promises";
+import { cp, mkdir, readFile, readdir, rename, rm, writeFile } from "node:fs/promises";
 import { dirname, join, relative } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 import * as esbuild from "esbuild";
+import { bringTables } from "./tables.mjs";
 
 const here = dirname(fileURLToPath(import.meta.url));
-const out = process.argv[2] ?? join(here, "..", "src", "tepal", "serve", "static", "phone");
+const place = process.argv[2] ?? join(here, "..", "src", "tepal", "serve", "static", "phone");
+// Beside its place first, so that a server never gives out half an app.
+const out = `${place}.new-${process.pid}`;
 
 await rm(out, { recursive: true, force: true });
 await mkdir(out, { recursive: true });
@@ -32,6 +35,7 @@ await esbuild.build({
 });
 for (const page of ["index.html", "manifest.webmanifest", "icon.svg"]) await cp(join(here, "src", page), join(out, page));
 await cp(join(here, "src", "icons"), out, { recursive: true });
+await bringTables(out);
 
 // The worker knows the files by name, and its version is their content: a change of one is a new version.
 const files = (await readdir(out, { recursive: true, withFileTypes: true }))
@@ -53,5 +57,8 @@ for (const file of [...files, "worker.js"].sort()) {
   const bytes = await readFile(join(out, file));
   sizes[file] = { bytes: bytes.length, gzipped: gzipSync(bytes, { level: 9 }).length };
 }
-await writeFile(join(out, "version.json"), JSON.stringify({ version }) + "\n");
+const sources = process.env.TEPAL_SOURCES ?? null;
+await writeFile(join(out, "version.json"), JSON.stringify({ version, sources }) + "\n");
+await rm(place, { recursive: true, force: true });
+await rename(out, place);
 console.log(JSON.stringify({ version, sizes }));
