@@ -84,7 +84,8 @@ def serve(
     from tepal.ledger import Ledger
     from tepal.serve import Settings, app
 
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(name)s %(message)s")
+    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    logging.getLogger("tepal").setLevel(logging.INFO)
     settings = Settings(
         office=office, public_url=public_url, hosts=names, units=units, language=language, zone=zone, law=law
     )

@@ -1,4 +1,4 @@
-"""How often and how much: a device or an address that asks too much waits; a body that is too large stops coming in."""
+"""How often: a device or an address that asks too much waits."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from threading import Lock
-
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from tepal.serve._problems import Problem
 
@@ -51,31 +49,3 @@ class Limits:
         self.device = Often(1200, 20)
         self.joining = Often(10, 1 / 60)
         self.unknown = Often(60, 1)
-
-
-class BodySize:
-    """Counts what comes in and stops at the limit, whatever Content-Length said."""
-
-    def __init__(self, app: ASGIApp, *, most: int, most_of: dict[str, int]) -> None:
-        self._app, self._most, self._most_of = app, most, most_of
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            await self._app(scope, receive, send)
-            return
-        most = next((size for start, size in self._most_of.items() if scope["path"].startswith(start)), self._most)
-        told = dict(scope["headers"]).get(b"content-length", b"0")
-        too_large = Problem(413, rule=f"At most {most:,} bytes a request.", headers={"Connection": "close"})
-        come = 0
-
-        async def counted() -> Message:
-            nonlocal come
-            if told.isdigit() and int(told) > most:
-                raise too_large
-            message = await receive()
-            come += len(message.get("body", b""))
-            if come > most:
-                raise too_large
-            return message
-
-        await self._app(scope, counted, send)

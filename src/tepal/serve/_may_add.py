@@ -124,4 +124,4 @@ def result_of_a_sample(data: dict[str, Any], known: Entry | None, where: Where) 
     before = known.plain()["body"]
     kept = {key: before[key] for key in ("what", "of", "laboratory", "test") if key in before}
     said = {key: value for key, value in body.items() if key not in kept}
-    return {**data, "site": known.site, "body": {**said, **kept}}
+    return {**data, "site": known.site, "amends": known.id, "body": {**said, **kept}}

@@ -18,6 +18,8 @@ from tepal.tables import Refused
 
 # A device that is in use writes so only now and then: a write for every request would hold the one lock.
 _USE_IS_NOTED = timedelta(minutes=5)
+# A phone that lay in a drawer from one season to the next is invited anew.
+_IDLE = timedelta(days=200)
 _CODE_BYTES, _TOKEN_BYTES = 24, 32
 _MOST_NAME = 200
 
@@ -229,6 +231,8 @@ class Office:
             grants = connection.execute(
                 select(assignments.c.site, assignments.c.entry).where(assignments.c.person == row.person)
             ).all()
+        if now - _moment(row.used_at) > _IDLE:
+            return None
         if now - _moment(row.used_at) > _USE_IS_NOTED:
             with self._ledger.connected(write=True) as connection:
                 connection.execute(update(devices).where(devices.c.id == row.id).values(used_at=_text(now)))

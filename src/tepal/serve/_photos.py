@@ -32,7 +32,7 @@ _PART = {
 }
 
 
-def photo_routes() -> Routes:
+def photo_routes(settings: Settings) -> Routes:
     routes = Routes()
 
     @routes.head("/photos/{digest}", may=FIELD, response_class=Response, summary="How much of a photo is there")
@@ -48,6 +48,7 @@ def photo_routes() -> Routes:
         status_code=204,
         response_class=Response,
         openapi_extra=_PART,
+        max_body_size=settings.most_photo,
         responses={409: {"description": "Another offset than the store's"}, 413: {"description": "Too large"}},
         summary="Send a part of a photo",
     )

@@ -33,6 +33,7 @@ _TITLES = {
 _STEPS = {
     401: "Open an invitation of the office on it.",
     404: "Check the address; the office says who sees what.",
+    413: "Send less at once; the docs say how much.",
     429: "Wait, then try again.",
     500: "Try again; tell the office if it stays.",
 }

@@ -15,7 +15,7 @@ from tepal.ledger._schema import entries as table
 from tepal.serve._roles import Who
 
 # What a laboratory is told of a sample: its label is the id, and nothing names the place or a person.
-_OF_A_SAMPLE = ("on", "step", "what", "laboratory", "test", "taxon", "sure", "resistant")
+OF_A_SAMPLE = ("on", "step", "what", "laboratory", "test", "taxon", "sure", "resistant")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class Sight:
         """The entry as this person is shown it, with its place in the log."""
         out = entry.plain() | {"seq": entry.seq, "got_at": None if entry.got_at is None else entry.got_at.isoformat()}
         if self.who.role == "laboratory":
-            out["body"] = {key: value for key, value in out["body"].items() if key in _OF_A_SAMPLE}
+            out["body"] = {key: value for key, value in out["body"].items() if key in OF_A_SAMPLE}
             out.pop("site", None)
             if out["by"] != self.who.name:
                 out.pop("by")
@@ -66,8 +66,8 @@ def sight(ledger: Ledger, who: Who) -> Sight:
     if who.sees_all:
         return Sight(who, _named(sees), true())
     if who.role == "laboratory":
-        ids, gone = _samples_of(ledger, who.laboratory)
-        return Sight(who, _named([*sees, who.laboratory, gone]), table.c.id.in_(ids))
+        samples = samples_of(ledger, who.laboratory)
+        return Sight(who, _named([*sees, who.laboratory, samples.gone]), table.c.id.in_(sorted(samples.seen)))
     sites = sorted(who.sites)
     if who.role == "grower":
         letters = and_(table.c.kind == "letter", table.c.site.in_(sites))
@@ -93,26 +93,35 @@ def _last_forgotten(ledger: Ledger) -> str | None:
     return None if found is None else str(found)
 
 
-def _samples_of(ledger: Ledger, laboratory: str | None) -> tuple[list[str], list[str]]:
-    """Ids of the sample entries that a laboratory may see, and of the samples that were theirs and are no longer."""
-    if laboratory is None:
-        return [], []
+@dataclass(frozen=True, slots=True)
+class SamplesOf:
+    """Samples of one laboratory: `standing` by label (the id of the entry it began with), `seen`: ids of entries that
+    may be shown, each with its label; `gone`: labels that were theirs and are no longer."""
+
+    standing: dict[str, Entry]
+    seen: dict[str, str]
+    gone: tuple[str, ...]
+
+
+def samples_of(ledger: Ledger, laboratory: str | None) -> SamplesOf:
+    """What was sent to a laboratory, as the record stands."""
     with ledger.connected() as connection:
         log = [entry_of(row) for row in connection.execute(of_kinds(("sample",)))]
-    ever = {e.id for e in log if _names(e, laboratory)}
-    now = standing(log)
-    below: dict[str, str | None] = {e.id: e.amends for e in log}
+    above = {entry.id: entry.amends for entry in log}
 
-    def root(id: str) -> str:
-        while (above := below.get(id)) is not None:
-            id = above
+    def label(id: str) -> str:
+        while (upper := above.get(id)) is not None:
+            id = upper
         return id
 
-    theirs = {now.root[e.id] for e in now.entries if _names(e, laboratory)}
-    seen = sorted(id for id in ever if root(id) in theirs)
-    gone = sorted({root(id) for id in ever} - theirs)
-    return seen, gone
+    now = standing(log)
+    theirs = {now.root[e.id]: e for e in now.entries if _names(e, laboratory)}
+    ever = {e.id: label(e.id) for e in log if _names(e, laboratory)}
+    seen = {id: root for id, root in ever.items() if root in theirs}
+    return SamplesOf(theirs, seen, tuple(sorted(set(ever.values()) - set(theirs))))
 
 
-def _names(entry: Entry, laboratory: str) -> bool:
+def _names(entry: Entry, laboratory: str | None) -> bool:
+    if laboratory is None:
+        return False
     return isinstance(entry.body, Sample) and (entry.body.laboratory or "").casefold() == laboratory.casefold()

@@ -15,7 +15,7 @@ from tepal.serve._routes import Routes
 
 _ROOM = Path(__file__).parent
 # What stands behind the first part of a name.
-_FOLDERS = {"join": _ROOM / "static" / "join", "desk": _ROOM / "desk" / "static"}
+_FOLDERS = {"plain": _ROOM / "static" / "plain", "desk": _ROOM / "desk" / "static"}
 _TYPES = {
     ".css": "text/css; charset=utf-8",
     ".html": "text/html; charset=utf-8",

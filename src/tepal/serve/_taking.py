@@ -10,14 +10,13 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
-from tepal.ledger import Entry, Ledger, Sample, Writer, entry_from_plain, new_id, standing
-from tepal.ledger._rows import entry_of, of_kinds
+from tepal.ledger import Entry, Ledger, Sample, Writer, entry_from_plain, new_id
 from tepal.ledger._schema import assignments
 from tepal.ledger._schema import entries as table
 from tepal.serve._may_add import Ground, may_add, result_of_a_sample
 from tepal.serve._problems import of_refusal
 from tepal.serve._roles import Who
-from tepal.serve._sight import sight
+from tepal.serve._sight import samples_of
 from tepal.tables import Refused, Where
 
 MOST_ENTRIES, MOST_BYTES = 500, 64_000
@@ -47,8 +46,8 @@ def take_in(ledger: Ledger, who: Who, sent: Sequence[Any], *, now: datetime) -> 
     Refused
         If the store cannot be written; nothing was added then.
     """
-    of_lab = _theirs(ledger, who) if who.role == "laboratory" else {}
-    items = [_read(who, data, number, of_lab) for number, data in enumerate(sent)]
+    whole = _Whole(ledger, who) if who.role == "laboratory" else None
+    items = [_read(who, data, number, whole) for number, data in enumerate(sent)]
     good = [item.entry for item in items if item.entry is not None]
     if good:
         with ledger.connected(write=True) as connection:
@@ -65,7 +64,24 @@ def take_in(ledger: Ledger, who: Who, sent: Sequence[Any], *, now: datetime) -> 
     return [item.plain() for item in items]
 
 
-def _read(who: Who, data: Any, number: int, of_lab: dict[str, Entry]) -> _Item:
+class _Whole:
+    """Makes whole what a laboratory sends of a sample: the record knows the site, which is never told."""
+
+    def __init__(self, ledger: Ledger, who: Who) -> None:
+        self._ledger, self._who = ledger, who
+        self._samples = samples_of(ledger, who.laboratory)
+
+    def __call__(self, data: dict[str, Any], where: Where) -> dict[str, Any]:
+        id, amends = data.get("id"), data.get("amends")
+        sent = self._ledger.get(id.lower()) if isinstance(id, str) else None
+        if sent is not None and sent.by == self._who.name and sent.amends is not None:
+            # Sent again: it amends what it amended then, or the same words would be another entry.
+            return result_of_a_sample(data, self._ledger.get(sent.amends), where)
+        label = self._samples.seen.get(amends) if isinstance(amends, str) else None
+        return result_of_a_sample(data, None if label is None else self._samples.standing.get(label), where)
+
+
+def _read(who: Who, data: Any, number: int, whole: _Whole | None) -> _Item:
     id = data.get("id") if isinstance(data, dict) else None
     item = _Item(id[:100] if isinstance(id, str) else None)
     where = _where(number)
@@ -77,8 +93,8 @@ def _read(who: Who, data: Any, number: int, of_lab: dict[str, Entry]) -> _Item:
                 )
             # Who says it is who holds the device; when it came and where it stands is the store's to say.
             data = {key: value for key, value in data.items() if key not in {"by", "seq", "got_at"}} | {"by": who.name}
-            if who.role == "laboratory":
-                data = result_of_a_sample(data, of_lab.get(str(data.get("amends"))), where)
+            if whole is not None:
+                data = whole(data, where)
         item.entry = entry_from_plain(data, where=where)
         item.id = item.entry.id
     except Refused as problem:
@@ -122,24 +138,6 @@ def _give_drafts(connection: Connection, who: Who, items: Sequence[_Item], draft
         connection.execute(
             insert(assignments).values(id=new_id(), person=who.id, site=site, entry=None, made_at=now.isoformat())
         )
-
-
-def _theirs(ledger: Ledger, who: Who) -> dict[str, Entry]:
-    """For each id by which a laboratory may name a sample of theirs, what stands of it."""
-    with ledger.connected() as connection:
-        log = [entry_of(row) for row in connection.execute(of_kinds(("sample",)))]
-        seen = set(connection.execute(select(table.c.id).where(sight(ledger, who).condition)).scalars())
-    now = standing(log)
-    leaf = {now.root[e.id]: e for e in now.entries}
-    above = {e.id: e.amends for e in log}
-    out: dict[str, Entry] = {}
-    for id in seen:
-        root = id
-        while (upper := above.get(root)) is not None:
-            root = upper
-        if root in leaf:
-            out[id] = leaf[root]
-    return out
 
 
 def _changed_meanwhile(entry: Entry, ground: Ground, where: Where) -> Refused | None:

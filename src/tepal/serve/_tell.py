@@ -20,12 +20,17 @@ from tepal.words import Words
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """Of one site: texts in one language, days as ISO text; None where there is nothing to say."""
+    """Of one site: texts in one language, days as ISO text; None where there is nothing to say.
+
+    `prior`: weights of the pigweeds there; `aerial`: address and bounds of a picture from above.
+    """
 
     sentence: str | None = None
     do: tuple[dict[str, Any], ...] = ()
     closes: dict[str, Any] | None = None
     return_on: str | None = None
+    prior: dict[str, float] | None = None
+    aerial: dict[str, Any] | None = None
 
 
 Tell = Callable[[str, date, Words], Told | None]

@@ -95,9 +95,9 @@ def _site(entry: Entry, found: Sequence[Entry], told: Told, now: datetime, words
         "do": list(told.do),
         "closes": told.closes,
         "return_on": told.return_on,
-        "prior": None,
+        "prior": told.prior,
         "region": body.region,
-        "aerial": None,
+        "aerial": told.aerial,
     }
 
 

@@ -1,5 +1,7 @@
 // The code stands behind the # of the address: it is sent in the body alone, and taken out of the address at once.
 "use strict";
+// Where each begins: the field, the desk, letters, samples.
+const FIRST = { scout: "/phone/", coordinator: "/", grower: "/letters", laboratory: "/samples" };
 const said = document.getElementById("said");
 const form = document.getElementById("join");
 const code = location.hash.slice(1);
@@ -22,7 +24,7 @@ form.addEventListener("submit", async (event) => {
     });
     const told = await answer.json();
     if (answer.ok) {
-      location.replace(told.person.role === "scout" ? "/phone/" : "/");
+      location.replace(FIRST[told.person.role] ?? "/");
       return;
     }
     said.textContent = [told.title, told.step].filter(Boolean).join(" ");
