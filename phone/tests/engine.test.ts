@@ -75,6 +75,6 @@ test("what is not in the tables is an error and no answer", () => {
   assert.throws(() => identify(tables, { no_such_thing: "x" }, "vegetative"), RangeError);
   assert.throws(() => identify(tables, { watermark: "perhaps" }, "vegetative"), RangeError);
   assert.throws(() => identify(tables, {}, "asleep"), RangeError);
-  assert.throws(() => identify({ ...tables, format: 2 }, {}, "vegetative"), RangeError);
+  assert.throws(() => identify({ ...tables, format: 3 }, {}, "vegetative"), RangeError);
   assert.doesNotThrow(() => identify(tables, { watermark: CANNOT_TELL }, "vegetative"));
 });

@@ -164,7 +164,8 @@ export class Twin {
     const risks = loss.map((row) => sum(row.map((cost, k) => cost * p[k])));
     const drawn = sum(risks.map((risk, k) => risk * p[k]));
     const h = this.set.drawn_share;
-    return (1 - h) * Math.min(...risks.slice(0, this.t.taxa), this.t.costs.sample) + h * drawn;
+    const doubt = -sum(p.map((q) => (q > 0 ? q * Math.log(q) : 0)));
+    return (1 - h) * Math.min(...risks.slice(0, this.t.taxa), this.t.costs.sample) + h * drawn + this.t.costs.doubt * doubt;
   }
 
   outcomes(name, stage, prior) {

@@ -170,8 +170,9 @@ class Twin:
     def value(self, p: list[float], loss: list[list[float]]) -> float:
         risks = [math.fsum(cost * q for cost, q in zip(row, p, strict=True)) for row in loss]
         drawn = math.fsum(q * risk for q, risk in zip(p, risks, strict=True))
-        h = self.set["drawn_share"]
-        return (1 - h) * min(*risks[: self.taxa], self.t["costs"]["sample"]) + h * drawn
+        h, costs = self.set["drawn_share"], self.t["costs"]
+        doubt = -math.fsum(q * math.log(q) for q in p if q > 0)
+        return (1 - h) * min(*risks[: self.taxa], costs["sample"]) + h * drawn + costs["doubt"] * doubt
 
     def outcomes(self, name: str, stage: str, prior: list[float]) -> tuple[list[list[float]], list[bool]]:
         """Chances of what a look could show: by outcome, by name; each name's sum to 1. Of which names it is told."""

@@ -48,9 +48,12 @@ def test_expected_entropy_never_rises_with_a_more_reliable_reader(tiny: Flora) -
     assert found == sorted(found, reverse=True)
 
 
-def test_gain_agrees_with_the_losses_reckoned_outcome_by_outcome(tiny: Flora) -> None:
-    """Only the loss of the best action (nothing drawn): expected loss before less the mean of it after, by hand."""
-    settings = FREE.changed({("drawn_share", ""): 0, ("loss", "sample"): 20, ("loss", "wrong_name"): 8})
+@pytest.mark.parametrize("nat", [0.0, 5.0])
+def test_gain_agrees_with_the_losses_reckoned_outcome_by_outcome(nat: float, tiny: Flora) -> None:
+    """The loss of the best action and of the doubt (nothing drawn): before, less the mean of it after, by hand."""
+    settings = FREE.changed(
+        {("drawn_share", ""): 0, ("loss", "sample"): 20, ("loss", "wrong_name"): 8, ("loss", "doubt"): nat}
+    )
     before = identify({}, stage="vegetative", flora=tiny, settings=settings)
     loss = np.full((4, 4), 8.0)
     loss[0, :] = 15.0
@@ -58,7 +61,7 @@ def test_gain_agrees_with_the_losses_reckoned_outcome_by_outcome(tiny: Flora) ->
     np.fill_diagonal(loss, 0)
 
     def least(p: np.ndarray) -> float:
-        return min(float((loss @ p).min()), 20.0)
+        return min(float((loss @ p).min()), 20.0) + nat * entropy(p)
 
     states = tiny.characters["shape"].states
     after = [identify({"shape": s}, stage="vegetative", flora=tiny, settings=settings).posterior for s in states]

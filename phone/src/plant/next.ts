@@ -40,7 +40,8 @@ function value(tables: Tables, p: readonly number[], loss: readonly number[][]):
   const risk = risks(p, loss);
   const drawn = sum(risk.map((r, k) => r * (p[k] ?? 0)));
   const h = tables.settings.drawn_share;
-  return (1 - h) * Math.min(...risk.slice(0, tables.taxa), tables.costs.sample) + h * drawn;
+  const doubt = -sum(p.map((q) => (q > 0 ? q * Math.log(q) : 0)));
+  return (1 - h) * Math.min(...risk.slice(0, tables.taxa), tables.costs.sample) + h * drawn + tables.costs.doubt * doubt;
 }
 
 export function nextLooks(

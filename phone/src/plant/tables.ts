@@ -54,13 +54,13 @@ export interface Tables {
     "region_mix" | "pollen_nearby" | "cross_doubt" | "other_weight",
     number
   >;
-  costs: Record<"sample" | "second", number>;
+  costs: Record<"sample" | "second" | "doubt", number>;
   characters: Record<string, Character>;
   rows: Record<string, Record<string, Rows | string>>;
   stages: Record<string, Stage>;
 }
 
-export const FORMAT = 1;
+export const FORMAT = 2;
 export const UNKNOWN = "unknown";
 export const CANNOT_TELL = "cannot_tell";
 

@@ -23,7 +23,7 @@ from tepal.plant._next import outcomes
 from tepal.plant._roster import Roster, prior_for, roster
 from tepal.plant._settings import Reader, Settings, load_settings
 
-FORMAT = 1
+FORMAT = 2
 # Digits that are kept of a number that is reckoned; those of the tables are written as they are.
 _DIGITS = 15
 
@@ -50,7 +50,7 @@ def compiled(flora: Flora, settings: Settings | None = None) -> dict[str, Any]:
             )
         } | {"reliability": Reader().reliability, "nodes": NODES},
         "weights": _weights(flora, settings, names),
-        "costs": {name: cost_of(flora, settings, name) for name in ("sample", "second")},
+        "costs": {name: cost_of(flora, settings, name) for name in ("sample", "second", "doubt")},
         "characters": {name: _character(flora, name) for name in flora.characters},
         "rows": _all_rows(flora, settings),
         "stages": {stage: _stage(flora, settings, stage) for stage in STAGES},

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import xlogy
 
 from tepal.plant._likelihood import filled
 from tepal.plant._losses import cost_of, loss_matrix
@@ -78,17 +79,23 @@ def outcomes(bound: Bound) -> Outcomes:
 
 
 def expected_loss(posterior: FloatArray, bound: Bound) -> FloatArray:
-    """Expected loss, shape = (...): of the best action and of a name drawn from the posterior, weighed together.
+    """Expected loss, shape = (...): of the best action and of a name drawn from the posterior, weighed together, and
+    what the doubt itself costs, by the nat of entropy.
 
     Actions are those of the taxa, and a sample: a cross is treated as one of its parents. The best action alone is
     blind to looks that change it only together; a drawn name's loss falls with every look that tells anything, by what
-    it would save.
+    it would save. Both fall little by a look that halves many small chances; the entropy counts that too.
     """
     risk = posterior @ loss_matrix(bound.flora, bound.settings, bound.told.stage).T
     least = risk[..., : bound.told.roster.taxa].min(axis=-1)
     drawn = np.einsum("...k,...k->...", risk, posterior)
-    share = bound.settings("drawn_share")
-    return np.asarray((1 - share) * np.minimum(least, cost_of(bound.flora, bound.settings, "sample")) + share * drawn)
+    doubt = -xlogy(posterior, posterior).sum(axis=-1)
+    share, (sample, nat) = bound.settings("drawn_share"), (_cost(bound, name) for name in ("sample", "doubt"))
+    return np.asarray((1 - share) * np.minimum(least, sample) + share * drawn + nat * doubt)
+
+
+def _cost(bound: Bound, name: str) -> float:
+    return cost_of(bound.flora, bound.settings, name)
 
 
 def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> tuple[NextLook, ...]:
@@ -131,7 +138,7 @@ def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> t
 
 def enough(looks: tuple[NextLook, ...], bound: Bound) -> bool:
     """Whether no look is worth its seconds any more."""
-    second = cost_of(bound.flora, bound.settings, "second")
+    second = _cost(bound, "second")
     return all(look.gain <= second * look.seconds for look in looks)
 
 
