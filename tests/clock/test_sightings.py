@@ -65,6 +65,34 @@ def test_a_height_that_no_field_of_the_model_has_is_believed_all_the_same(
     assert (early <= on) == (height > 10)
 
 
+def test_plants_far_smaller_than_old_ones_would_be_are_young_and_flower_later(weather: Weather) -> None:
+    """Palmer amaranth of 3 in where it would stand knee high. The shortest published way to the flower is 35 days from
+    a May or June emergence and 20 in short days; 10 cm is reached 9 to 18 days after coming up."""
+    on = date(2005, 6, 24)
+    seen = ask(weather, on, Sighting(on, height_cm=8), taxon="AMAPA")
+    assert seen.agreement < 1
+    early = seen.event("flowers").quantile(0.1)
+    assert early is not None
+    assert (early - on).days >= 20 - 9
+    plain = ask(weather, on, taxon="AMAPA").event("flowers").quantile(0.1)
+    assert plain is not None
+    assert (early - plain).days > 7
+
+
+def test_seedlings_with_four_leaves_are_two_weeks_old_at_most(weather: Weather) -> None:
+    """Four true leaves are out 6 to 14 days after coming up, so the flower is at least 20 less 14 days away; a height
+    alone leaves room for old plants that hardly grew."""
+    on = date(2005, 6, 24)
+    bare = ask(weather, on, Sighting(on, height_cm=8))
+    young = ask(weather, on, Sighting(on, height_cm=8, stage="seedling_2-4_leaf"))
+    early = [found.event("flowers").quantile(0.02) for found in (bare, young)]
+    assert early[0] is not None and early[1] is not None
+    assert early[0] < early[1]
+    assert (early[1] - on).days >= 20 - 14
+    # Of heights the stage says no more than the ruler.
+    assert np.median(young.height_on(on)) == pytest.approx(np.median(bare.height_on(on)), rel=0.15)
+
+
 def test_a_later_sighting_adds_to_an_earlier_one(weather: Weather) -> None:
     first = Sighting(date(2005, 5, 25), height_cm=6)
     one = ask(weather, AS_OF, first)

@@ -147,9 +147,11 @@ def test_a_site_known_by_words_only_is_read_without_dates(tmp_path):
 
 
 def test_without_weather_dates_are_wide_and_the_reading_says_so(tmp_path):
-    with book(tmp_path, site(), stop(3)) as with_station:
+    # No height: what was measured in the field would say more than either climate.
+    seen = stop(3, counts=[{"taxon": "pigweed", "size": "unknown", "count": 3}])
+    with book(tmp_path, site(), seen) as with_station:
         narrow = readings.read(with_station, "west", as_of=AS_OF)
-    with book(tmp_path / "b", site(), stop(3), with_weather=False) as without:
+    with book(tmp_path / "b", site(), seen, with_weather=False) as without:
         wide = readings.read(without, "west", as_of=AS_OF)
     assert "weather" in [item.what for item in wide.unknowns]
     spread = {name: np.nanstd(found.draws["viable_seed_day"]) for name, found in (("narrow", narrow), ("wide", wide))}

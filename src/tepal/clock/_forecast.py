@@ -10,13 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.clock._asked import check
-from tepal.clock._believe import believe, believe_flowers
+from tepal.clock._believe import believe, believe_flowers, believe_stage
 from tepal.clock._courses import Courses
 from tepal.clock._plants import Plants, grow
 from tepal.clock._regrowth import Regrowth, regrow
 from tepal.clock._season import season
 from tepal.clock._share import day_of_share, first_day, reached_by_day, upper_point
-from tepal.clock._sighting import TALLEST_SHARE, Sighting, log_likelihood
+from tepal.clock._sighting import STAGE_AGE_DD, TALLEST_SHARE, Sighting, log_likelihood
 from tepal.clock._traits import Published, even_futures, members, spread_evenly
 from tepal.clock._weather import Weather
 from tepal.clock._weighing import choose
@@ -212,6 +212,8 @@ def forecast(
             plants = believe(plants, sighting, published, for_sightings)
         for sighting in [one for one in ordered if one.in_flower is not None or one.with_dark_seed][-1:]:
             plants = believe_flowers(plants, sighting, for_sightings)
+    for sighting in [one for one in ordered if one.stage in STAGE_AGE_DD and one.on == ordered[-1].on]:
+        plants = believe_stage(plants, sighting, for_sightings)
     ten_cm, flower = plants.reach_height(SPRAYED_CM), plants.flower()
     seed = plants.viable_seed(flower)
     return Forecast(

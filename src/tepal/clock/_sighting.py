@@ -23,6 +23,11 @@ _TALLEST_POSSIBLE_CM = 400.0
 _IN_INCHES, _CM_OF_INCH = {"height_in": "height_cm", "typical_in": "typical_cm"}, 2.54
 # Height of the tallest plants while the most advanced are at a stage, with the spread of its logarithm (judgement).
 _STAGE_HEIGHT_CM = {"cotyledon": (1.2, 0.5), "seedling_2-4_leaf": (4.0, 0.5)}
+# Growth degree days (base 10 degC) within which plants are no older than a stage, with the spread of its logarithm:
+# four true leaves are out 6 to 14 days after coming up at daily means of 20 to 25 degC (Sellers2003, StripTillPage),
+# the first true leaf in about five (judgement).
+STAGE_AGE_DD = {"cotyledon": 60.0, "seedling_2-4_leaf": 150.0}
+STAGE_AGE_SD = 0.2
 # Dark seed is seen some days after the first is viable (viable 7-9 days after pollination, dark by day 12).
 DARK_AFTER_DAYS = 4.0
 # How sharp the day of a flower or a seed coat is told: people overlook the first ones, or take buds for them.

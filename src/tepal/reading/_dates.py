@@ -32,6 +32,7 @@ _REGROWTH = timedelta(days=60)
 _IN_LEAF = ("cotyledon", "seedling_2-4_leaf", "vegetative")
 # Plants that were up when the crop was planted stand higher than this six weeks later (judgement).
 _AFTER_PLANTING, _SMALL_CM = timedelta(days=42), 30.0
+_YOUNG_CM = 10.0  # a taller one among the seedlings is older than they are
 _WHOLE = 0.9  # from this share on the whole ground was worked
 _USUAL_CUT_CM = 15.0  # a mower's height where nobody wrote it down (judgement)
 
@@ -209,8 +210,8 @@ def _one_day(on: date, entries: Sequence[Entry]) -> Sighting | None:
         "height_cm": max(heights, default=None),
         "flowering": any(flowering) if flowering else None,
         "seed_dark": True if dark else None,
-        # A stage tells a height only where no height was taken and all plants were that young.
-        "stage": max(young) if young and len(young) == len(stages) and not heights else None,
+        # A stage tells how old all are only where all that were looked at were that young, and none stood tall.
+        "stage": max(young) if young and len(young) == len(stages) and max(heights, default=0.0) <= _YOUNG_CM else None,
     }
     if all(value is None for value in told.values()):
         return None

@@ -9,16 +9,13 @@ from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
-import shapely
-from scipy.spatial.distance import cdist
-from shapely.geometry import MultiPoint, MultiPolygon
 
 from tepal.doubt import Provenance
 from tepal.flora import Flora
 from tepal.ledger import Entry, Plant, Report, Stop, Walk, event_date
+from tepal.reading._counts import counted_on, pigweeds_of
 from tepal.reading._place import Grounded
 from tepal.reading._work import ONE_VISIT, left_after_work, since_control
-from tepal.stand import Counts, estimate
 from tepal.tables import Refused
 from tepal.walk import Absence, Assumed, absence
 
@@ -30,11 +27,6 @@ _UNSEARCHED_MOST = 30.0
 # A walk that met some may have met no more than this part of them: one that saw a hundredth of the site is still
 # believed, and a site never has fewer plants only because a walk looked at little of it.
 _MOST_OF_FOUND = 100
-# Counts that all have plants speak for a patch where their ground is less than this share of the site (judgement); of
-# one or two stops nobody can say. Plants stand around a stop at least and at most so far, in metres (judgement).
-_SMALL_PART, _LEAST_STOPS = 0.25, 3
-_FAR_APART = 0.5  # of the site's diagonal (judgement)
-_AROUND_M = (10.0, 40.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +85,7 @@ def _seen(
     plants = [(entry, entry.body) for entry in here if isinstance(entry.body, Plant)]
     by_eye = [(entry, body) for entry, body in plants if body.seen_by == "eye"]
 
-    tallied = sum(_pigweeds(body, pigweeds) for _, body in stops)
+    tallied = sum(pigweeds_of(body, pigweeds) for _, body in stops)
     found = [body.found for _, body in walks if body.found is not None]
     seen_plants = sum(body.count for _, body in by_eye)
     looked = bool(found) or any(body.looked_at_m2 is not None or not body.counts for _, body in stops)
@@ -117,7 +109,18 @@ def _seen(
         )
     counted = [(entry, body) for entry, body in stops if body.looked_at_m2 is not None and not body.by_sight]
     if counted and (tallied > 0 or not summary.seen_any or walked is None):
-        return _from_counts(summary, counted, ground, pigweeds, rng=rng, n=n)
+        by_stops = counted_on(counted, ground, pigweeds, rng=rng, n=n)
+        return replace(
+            summary,
+            basis="counts",
+            total=by_stops.total,
+            density_m2=by_stops.density_m2,
+            by_size=by_stops.by_size,
+            counted_area_m2=by_stops.area_m2,
+            patches=by_stops.patches,
+            notes=summary.notes + by_stops.warnings,
+            of_hectares=by_stops.of_hectares,
+        )
     if not summary.seen_any:
         return summary
     if walked is not None and found and walked.found > 0:
@@ -131,71 +134,6 @@ def _seen(
         area = ground.place.hectares
         return replace(summary, basis="plants", total=total, density_m2=None if area is None else total / (1e4 * area))
     return summary
-
-
-def _from_counts(
-    here: Numbers,
-    counted: Sequence[tuple[Entry, Stop]],
-    ground: Grounded,
-    pigweeds: frozenset[str],
-    *,
-    rng: np.random.Generator,
-    n: int,
-) -> Numbers:
-    # The same place counted twice on one visit is one place: its newest count stands.
-    newest = {_spot(entry, body): (entry, body) for entry, body in counted}
-    counted = list(newest.values())
-    # A stop without a place has its count and its area, but says nothing of where: then the field is left out.
-    placed = all(body.at is not None for _, body in counted)
-    places = np.array([(0.0, 0.0) if body.at is None else ground.frame.to_metres(body.at) for _, body in counted])
-    areas = np.array([body.looked_at_m2 for _, body in counted], dtype=np.float64)
-    counts = np.array([_pigweeds(body, pigweeds) for _, body in counted], dtype=np.float64)
-    boundary = _spoken_for(places, counts, ground.flat) if placed else None
-    part = boundary is not None and ground.flat is not None and boundary.area < ground.flat.area
-    found = estimate(Counts(places[:, 0], places[:, 1], areas, counts), boundary=boundary, rng=rng)
-    density = found.density.draws(rng, n)
-    total = None
-    if ground.flat is not None:
-        total = found.draws(rng, n) if placed else np.round(np.maximum(density * ground.flat.area, counts.sum()))
-        density = total / (boundary if boundary is not None else ground.flat).area
-    return replace(
-        here,
-        basis="counts",
-        total=total,
-        density_m2=density,
-        by_size=_sizes(counted, pigweeds),
-        counted_area_m2=float(areas.sum()),
-        patches=_patches(found.patches, ground) if placed and ground.flat is not None else None,
-        notes=here.notes + found.warnings,
-        of_hectares=float(boundary.area / 1e4) if part and boundary is not None else None,
-    )
-
-
-def _spoken_for(places: FloatArray, counts: FloatArray, site: MultiPolygon | None) -> MultiPolygon | None:
-    """The ground that counts speak for: the site, but where every stop has plants and all stand close together, theirs.
-
-    Who counts only where plants stand has measured the patch. The ground around each stop, to half the usual distance
-    between them, and what lies between is then what the number is of; the rest of the site has not been counted.
-    `places` shape = (stops, 2), `counts` shape = (stops,).
-    """
-    if site is None or len(counts) < _LEAST_STOPS or not (counts > 0).all():
-        return site
-    apart = cdist(places, places)
-    west, south, east, north = site.bounds
-    if apart.max() > _FAR_APART * np.hypot(east - west, north - south):
-        return site  # a line across the site speaks for it, thin as its own ground is
-    np.fill_diagonal(apart, np.inf)
-    around = float(np.clip(np.median(apart.min(axis=1)) / 2, *_AROUND_M))
-    patch = shapely.intersection(shapely.buffer(MultiPoint(places).convex_hull, around), site)
-    if patch.is_empty or patch.area >= _SMALL_PART * site.area:
-        return site
-    parts = [part for part in getattr(patch, "geoms", [patch]) if part.geom_type == "Polygon"]
-    return MultiPolygon(parts) if parts else site
-
-
-def _spot(entry: Entry, stop: Stop) -> object:
-    """Where a stop is, to about five metres; a stop without a place is its own."""
-    return entry.id if stop.at is None else (round(stop.at[0] / 5e-5), round(stop.at[1] / 5e-5))
 
 
 def _absence(
@@ -231,42 +169,3 @@ def _visit(made: Sequence[tuple[Entry, _Seen]]) -> list[tuple[Entry, _Seen]]:
         return []
     last = max(event_date(entry) for entry, _ in made)
     return [(entry, body) for entry, body in made if last - event_date(entry) <= ONE_VISIT]
-
-
-def _pigweeds(stop: Stop, pigweeds: frozenset[str]) -> int:
-    """Plants counted, without look-alikes and "other"."""
-    return sum(tally.count for tally in stop.counts if tally.taxon == "pigweed" or _is_pigweed(tally.taxon, pigweeds))
-
-
-def _is_pigweed(code: str, pigweeds: frozenset[str]) -> bool:
-    return bool(set(code.split("x")) & pigweeds)
-
-
-def _sizes(stops: Sequence[tuple[Entry, Stop]], pigweeds: frozenset[str]) -> dict[str, float]:
-    sizes: dict[str, int] = {}
-    for _, body in stops:
-        for tally in body.counts:
-            if tally.taxon == "pigweed" or _is_pigweed(tally.taxon, pigweeds):
-                sizes[tally.size] = sizes.get(tally.size, 0) + tally.count
-    whole = sum(sizes.values())
-    return {size: count / whole for size, count in sizes.items()} if whole else {}
-
-
-def _patches(patches: Sequence[Any], ground: Grounded) -> Mapping[str, Any]:
-    from shapely.geometry import mapping
-
-    return {
-        "type": "FeatureCollection",
-        "features": [
-            {
-                "type": "Feature",
-                "properties": {
-                    "probability": patch.probability,
-                    "hectares": patch.hectares,
-                    "above_per_m2": patch.above_per_m2,
-                },
-                "geometry": mapping(ground.frame.geometry_to_lonlat(patch.outline)),
-            }
-            for patch in patches
-        ],
-    }
