@@ -94,7 +94,7 @@ def stations() -> Iterator[Station]:
 
 
 def ask(
-    station: Station, code: str, flora: Flora, as_of: date, seen: Sequence[Sighting] = (), n: int = 2000
+    station: Station, code: str, flora: Flora, as_of: date, seen: Sequence[Sighting] = (), *, n: int = 2000
 ) -> Forecast:
     """As the command asks."""
     return forecast(
@@ -184,11 +184,11 @@ def luck_of_the_station(flora: Flora) -> list[str]:
                     cells = [cell(early, came, name) for name in NAMES]
                     held.append([c.held for c in cells])
                     ratios.append([c.ratio for c in cells])
-                of_station_, of_event = np.mean(held, axis=1), np.mean(held, axis=0)
-                mean_ratio = np.nanmean(ratios, axis=0)
+                by_station, by_event = np.mean(held, axis=1), np.mean(held, axis=0)
+                ratio = np.nanmean(ratios, axis=0)
                 lines.append(
-                    f"| {lat:g} N | {code} | {month}-{day:02} | {np.mean(held):.3f} | {of_station_.min():.2f} to "
-                    f"{of_station_.max():.2f} | {of_event.min():.2f} | {mean_ratio.min():.2f} to {mean_ratio.max():.2f} |"
+                    f"| {lat:g} N | {code} | {month}-{day:02} | {np.mean(held):.3f} | {by_station.min():.2f} to "
+                    f"{by_station.max():.2f} | {by_event.min():.2f} | {ratio.min():.2f} to {ratio.max():.2f} |"
                 )
     return lines
 
