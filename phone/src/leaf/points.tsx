@@ -60,7 +60,7 @@ export function ThreePoints({ data, draft, saving, onChange }: Props) {
     measuring: null, editing: null, typed: "",
     measured: { ...draft.measured, [measuring.photo]: t("{result} by three points on the photo.", { result: inWords(found!) }) },
   });
-  const asked = [t("Touch the foot of the stalk, where it left the stem"), t("Touch where the blade begins"), t("Touch the tip of the blade")];
+  const asked = [t("Touch the foot of the leaf stalk"), t("Touch where the blade begins"), t("Touch the tip of the blade")];
   return (
     <Page title={found ? inWords(found) : (asked[at] ?? "")} leave={leave}
       thumb={
@@ -75,9 +75,9 @@ export function ThreePoints({ data, draft, saving, onChange }: Props) {
           <Key main disabled={!look} onTap={use}>{t("Use it")}</Key>
         </>
       }>
+      <p role="status" class="faint hint">{found ? verdict(found, look) : t("Rest the finger: a magnifier shows the place under it. Lift when the cross is right.")}</p>
       {broken ? <p>{t("This phone cannot show that photo. It is kept all the same.")}</p> : null}
       {url ? <Board url={url} points={points} at={at} onSize={setSize} onPlace={place} onBroken={() => setBroken(true)} /> : null}
-      <p role="status">{found ? verdict(found, look) : t("Rest the finger: a magnifier shows the place under it. Lift when the cross is right.")}</p>
     </Page>
   );
 }
@@ -86,10 +86,10 @@ const inWords = ({ value, sd }: Ratio): string =>
   t("Leaf stalk over blade: {value} ± {error}", { value: value.toFixed(2), error: sd.toFixed(2) });
 
 function verdict({ value, sd }: Ratio, look: ReturnType<typeof lookOf>): string {
-  if (look === null) return t("Too coarse to count. Set the points again with the magnifier, or take the photo from nearer.");
+  if (look === null) return t("Too coarse to count: rest the finger on each point, or take the photo from nearer.");
   if (typeof look.value === "number") return t("As good as with a ruler. It counts as a number.");
   const percent = Math.round((100 * sd) / value);
-  return t("Off by about {percent} in 100: it counts as longer, about equal or shorter, each as likely as it is. The magnifier makes it a number.", { percent });
+  return t("Off by {percent} in 100: it counts as longer or shorter only. Rest the finger on each point for a number.", { percent });
 }
 
 /** A point moved by one pixel of the screen, with the error of one that was steered; from the middle where there is none yet. */

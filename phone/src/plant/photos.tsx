@@ -1,6 +1,5 @@
 /** Photos of a plant: the original is kept as it is, a small picture of it for showing. */
 import { useEffect, useState } from "preact/hooks";
-import type { Saving } from "../shell/saving";
 import { moment, open, picture, readDraft, saveDraft, type PhotoBody, type Picture } from "../store";
 import { t } from "../words";
 import { photoKey, type TakenPhoto } from "./draft";
@@ -11,17 +10,16 @@ const MOST_BYTES = 25_000_000;
 const SMALL_PX = 240;
 
 /** Why a picture cannot be kept; null where it can. */
-function refusal(file: File): string | null {
+export function refusal(file: File): string | null {
   if (!TYPES.includes(file.type)) return t("This kind of picture cannot be kept: it must be JPEG, PNG or HEIC. Take the photo with the camera.");
   if (file.size > MOST_BYTES) return t("This picture is larger than 25 MB. Take it again with a smaller size set in the camera.");
   return null;
 }
 
-export async function takeIn(file: File, saving: Saving): Promise<TakenPhoto | string> {
-  const no = refusal(file);
-  if (no !== null) return no;
+/** The picture on the phone's disk; rejects where there is no room for it. */
+export async function takeIn(file: File): Promise<TakenPhoto> {
   const whole = await picture(file);
-  await saving.run(() => saveDraft(photoKey(whole.sha256), whole));
+  await saveDraft(photoKey(whole.sha256), whole);
   await small(whole).catch((problem: unknown) => console.warn("no small picture", problem));
   return { sha256: whole.sha256, type: file.type as PhotoBody["media_type"], size: file.size, taken_at: moment() };
 }

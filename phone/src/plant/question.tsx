@@ -1,5 +1,4 @@
 /** One question: drawings with words to tap, or a number to type. */
-import type { ComponentChildren } from "preact";
 import { Key } from "../shell/keys";
 import { t } from "../words";
 import type { Data } from "./data";
@@ -65,7 +64,6 @@ interface NumberProps {
   inches: boolean;
   onType: (change: { typed?: string; inches?: boolean }) => unknown;
   onAnswer: (answer: Answer) => unknown;
-  children?: ComponentChildren;
 }
 
 /** What is typed, in the table's unit; what is wrong with it, or that it is not typed yet. */
@@ -80,25 +78,20 @@ export function typedValue(data: Data, question: Question, typed: string, inches
   return Number(value.toPrecision(4));
 }
 
-export function Typed({ data, question, typed, inches, onType, onAnswer, children }: NumberProps) {
+export function Typed({ data, question, typed, inches, onType, onAnswer }: NumberProps) {
   const isRatio = question.unit === "ratio";
   const value = typedValue(data, question, typed, inches);
   const unit = isRatio ? "" : question.unit === "cm" ? (inches ? t("in") : "cm") : question.unit;
   return (
     <>
       {typeof value === "string" ? <p role="status">{value}</p> : null}
-      <Keypad typed={typed} unit={unit} isRatio={isRatio} onType={(next) => onType({ typed: next })} />
-      {question.unit === "cm" ? (
-        <div class="keys two">
-          <Key pressed={inches} onTap={() => onType({ inches: true })}>{t("Inches")}</Key>
-          <Key pressed={!inches} onTap={() => onType({ inches: false })}>{t("Centimeters")}</Key>
-        </div>
-      ) : null}
+      <Keypad typed={typed} unit={unit} isRatio={isRatio} onType={(next) => onType({ typed: next })}>
+        {question.unit === "cm" ? <Key label={inches ? t("Inches; tap for centimeters") : t("Centimeters; tap for inches")} onTap={() => onType({ inches: !inches })}>{unit}</Key> : null}
+      </Keypad>
       <div class="keys two">
         <Key onTap={() => onAnswer(CANNOT_TELL)}>{t("I cannot tell")}</Key>
         <Key main disabled={typeof value !== "number"} onTap={() => typeof value === "number" && onAnswer(value)}>{t("That is it")}</Key>
       </div>
-      {children}
     </>
   );
 }

@@ -6,23 +6,29 @@ import { sayDay, t } from "../words";
 import type { Data } from "./data";
 import type { Call } from "./engine";
 import { chance, sureness } from "./numbers";
-import { forAndAgainst, reasons, sentence, settles } from "./sentences";
+import { forAndAgainst, ranked, reasons, said, settles } from "./sentences";
 import { nameInWords } from "./texts";
 import { today } from "./today";
 
 /** A name with less than this has no line among the figures. */
 const A_LINE = 0.01;
 
-export const headline = (data: Data, call: Call): string => sentence(data.tables, data.say, call);
+export const headline = (data: Data, call: Call): string => said(data.tables, data.say, call)[0] ?? "";
 
 export function Result({ data, call, site }: { data: Data; call: Call; site: Site | undefined }) {
   const told = forAndAgainst(data.tables, data.say, call);
+  const lead = ranked(data.tables, data.say.texts, call)[0];
+  const scientific = lead?.codes.map((code) => data.say.texts.names[code]?.scientific ?? "").filter(Boolean).join(", ");
+  const others = said(data.tables, data.say, call).slice(1).join(" ");
   const doing = today(data.tables, data.say, call);
   return (
     <>
+      {scientific ? <p><em class="name">{scientific}</em></p> : null}
+      {others ? <p>{others}</p> : null}
       <p>{settles(data.tables, data.say, call)}</p>
       {told.for.length ? <p><b>{t("For it:")}</b> {told.for.join("; ")}.</p> : null}
       {told.against.length ? <p><b>{t("Against it:")}</b> {told.against.join("; ")}.</p> : null}
+      <Figures data={data} call={call} />
       <h2>{t("What to do today")}</h2>
       <ol>{doing.steps.map((step) => <li key={step}>{step}</li>)}</ol>
       <div class="told">
@@ -35,7 +41,6 @@ export function Result({ data, call, site }: { data: Data; call: Call; site: Sit
           <ul>{site.do.map(({ text, by }) => <li key={text}>{text}{by ? ` (${t("by {day}", { day: sayDay(by) })})` : ""}</li>)}</ul>
         </>
       ) : null}
-      <Figures data={data} call={call} />
     </>
   );
 }

@@ -1,5 +1,7 @@
 /** A plant: one question at a time until looking more would not change what to do. Everything shown follows from the draft. */
+import { useMemo, useState } from "preact/hooks";
 import { ThreePoints } from "../leaf/points";
+import type { WhichLeaf } from "../leaf/ratio";
 import { go, href, type ScreenProps } from "../router";
 import { ChooseSite } from "../shell/choose";
 import { askToKeep } from "../shell/keeping";
@@ -15,7 +17,7 @@ import { distance, t } from "../words";
 import { useData, type Data } from "./data";
 import { drop, finish, usePlant, type Draft } from "./draft";
 import type { Place } from "./engine";
-import { Camera, Small, takeIn } from "./photos";
+import { Camera, refusal, Small, takeIn } from "./photos";
 import { Plate } from "./plate";
 import { priorOf } from "./prior";
 import { asks, States, toolNote, Typed } from "./question";
@@ -23,6 +25,7 @@ import { headline, Result } from "./result";
 import { lookInWords } from "./sentences";
 import { answer, call, canGoOn, further, next, questionOf, STAGE, without, type Question } from "./session";
 import { CANNOT_TELL, type Answer } from "./tables";
+import { capital } from "./texts";
 
 export function Screen({ params }: ScreenProps) {
   const data = useData();
@@ -59,13 +62,14 @@ function Plant({ data, params }: { data: Data; params: ScreenProps["params"] }) 
   const sites = useSites();
   const { here } = useHere();
   const [draft, change] = usePlant(params, saving);
+  const [refused, setRefused] = useState<string | null>(null);
   const back = useBack(draft?.site, draft?.stop);
-  if (!draft || sites === undefined) return null;
+  const site = sites?.find((one) => one.id === draft?.site);
+  const place = useMemo(() => placeOf(data, site), [data, site?.region, JSON.stringify(site?.prior)]);
+  const now = useMemo(() => draft && call(data.tables, draft.answered, place), [data, draft?.answered, place]);
+  if (!draft || !now || sites === undefined) return null;
   if (draft.site === "") return <ChooseSite onPick={(site) => change({ site })} />;
 
-  const site = sites.find((one) => one.id === draft.site);
-  const place = placeOf(data, site);
-  const now = call(data.tables, draft.answered, place);
   const question = draft.editing ? questionOf(data.tables, draft.editing) : next(data.tables, draft.answered, now);
   /** The best fix while one stands here. */
   const where = here && !(draft.error_m !== undefined && draft.error_m <= here.error_m) ? { at: here.at, error_m: here.error_m } : {};
@@ -73,48 +77,52 @@ function Plant({ data, params }: { data: Data; params: ScreenProps["params"] }) 
   const leave = { text: draft.older ? t("Leave it as it was") : t("Not this plant"), onTap: () => drop(draft).then(() => location.assign(back)) };
   const onAnswer = (name: string) => (given: Answer | Answer[]) =>
     save({ answered: answer(draft.answered, name, given), editing: null, typed: "" });
-  const onPhoto = async (file: File, leaf: "lower" | "mid" | "upper" | null, measure: boolean) => {
-    const taken = await takeIn(file, saving);
-    if (typeof taken === "string") return alert(taken);
-    const photos = draft.photos.some(({ sha256 }) => sha256 === taken.sha256) ? draft.photos : [...draft.photos, taken];
-    await save({ photos, measuring: measure ? { photo: taken.sha256, leaf, points: [] } : draft.measuring });
+  const onPhoto = (file: File, leaf: WhichLeaf | null, measure: boolean) => {
+    const no = refusal(file);
+    setRefused(no);
+    if (no !== null) return;
+    void saving.run(async () => {
+      const taken = await takeIn(file);
+      const photos = draft.photos.some(({ sha256 }) => sha256 === taken.sha256) ? draft.photos : [...draft.photos, taken];
+      await save({ photos, ...(measure ? { measuring: { photo: taken.sha256, leaf, points: [] } } : {}) });
+    });
   };
+  const trouble = <>{refused ? <p class="told" role="alert">{refused}</p> : null}<Trouble saving={saving} /></>;
 
   if (draft.measuring) {
     return <ThreePoints data={data} draft={draft} onChange={save} saving={saving} />;
   }
   const said = <Said data={data} draft={draft} onEdit={(name) => save({ editing: name, typed: "" })} />;
-  const photos = <Photos draft={draft} onPhoto={(file) => onPhoto(file, null, false)}
-    onMeasure={(photo) => save({ measuring: { photo, leaf: null, points: [] } })} />;
+  const photos = <Photos draft={draft} onMeasure={(photo) => save({ measuring: { photo, leaf: null, points: [] } })} />;
 
   if (question) {
-    const given = question.character === STAGE ? draft.answered.stage ?? undefined : Object.fromEntries(draft.answered.looks)[question.character];
+    const given = question.character === STAGE ? (draft.answered.stage ?? undefined) : Object.fromEntries(draft.answered.looks)[question.character];
     const leaf = leafOf(question);
+    const ends = <Ends draft={draft} question={question} save={save} />;
     return (
       <Page title={asks(data, question.character)} back={back} leave={leave}
         thumb={
           <>
-            <Trouble saving={saving} />
-            {leaf ? <Camera main text={t("Measure on a photo")} onTaken={(file) => onPhoto(file, leaf, true)} /> : null}
+            {trouble}
             {question.states.length ? (
               <div class="keys two">
+                {ends}
                 <Key onTap={() => onAnswer(question.character)(CANNOT_TELL)}>{t("I cannot tell")}</Key>
-                <Ends draft={draft} question={question} save={save} />
               </div>
             ) : (
-              <Typed data={data} question={question} typed={draft.typed} inches={draft.inches} onType={save} onAnswer={onAnswer(question.character)}>
-                <div class="keys"><Ends draft={draft} question={question} save={save} /></div>
-              </Typed>
+              <Typed data={data} question={question} typed={draft.typed} inches={draft.inches} onType={save} onAnswer={onAnswer(question.character)} />
             )}
-            <Lacks question={question} draft={draft} save={save} />
           </>
         }>
-        {toolNote(question.tool) ? <p class="faint">{toolNote(question.tool)}</p> : null}
+        <Lacks question={question} draft={draft} save={save} />
         {question.states.length
           ? <States data={data} question={question} given={given} onAnswer={onAnswer(question.character)} />
           : <div class="to_measure"><Plate data={data} name={question.character} state="usual" said /></div>}
+        {leaf ? <Camera text={t("Measure it on a photo")} onTaken={(file) => onPhoto(file, leaf, true)} /> : null}
+        {question.states.length ? null : ends}
         {said}
         {photos}
+        <Camera text={t("Take a photo")} onTaken={(file) => onPhoto(file, null, false)} />
       </Page>
     );
   }
@@ -129,7 +137,7 @@ function Plant({ data, params }: { data: Data; params: ScreenProps["params"] }) 
     <Page title={headline(data, now)} back={back} leave={leave}
       thumb={
         <>
-          <Trouble saving={saving} />
+          {trouble}
           <div class="keys two">
             {canGoOn(data.tables, draft.answered, now)
               ? <Key onTap={() => save({ answered: further(draft.answered) })}>{t("One more look")}</Key>
@@ -154,16 +162,16 @@ function whereWords(draft: Draft): string {
 }
 
 /** Which leaf a question about petioles is about; null for every other question. */
-function leafOf({ character }: Question): "lower" | "mid" | "upper" | null {
+function leafOf({ character }: Question): WhichLeaf | null {
   const found = /^petiole_blade_ratio_(lower|mid|upper)$/.exec(character)?.[1];
-  if (found) return found as "lower" | "mid" | "upper";
+  if (found) return found as WhichLeaf;
   return character === "fold_test_lower_leaf" ? "lower" : null;
 }
 
 type Save = (by: Partial<Draft>) => Promise<void>;
 
 function Ends({ draft, question, save }: { draft: Draft; question: Question; save: Save }) {
-  if (!draft.editing) return <Key onTap={() => save({ answered: { ...draft.answered, stopped: true } })}>{t("Stop here")}</Key>;
+  if (!draft.editing) return <Key onTap={() => save({ answered: { ...draft.answered, stopped: true } })}>{t("What is it so far?")}</Key>;
   return (
     <Key onTap={() => save({ answered: without(draft.answered, question.character), editing: null, typed: "" })}>
       {t("Take it back")}
@@ -171,10 +179,18 @@ function Ends({ draft, question, save }: { draft: Draft; question: Question; sav
   );
 }
 
+/** What the look needs, and a way on for who has not got it. */
 function Lacks({ question, draft, save }: { question: Question; draft: Draft; save: Save }) {
-  if (question.tool !== "ruler" && question.tool !== "hand_lens") return null;
-  const text = question.tool === "ruler" ? t("I have no ruler") : t("I have no hand lens");
-  return <Key onTap={() => save({ answered: { ...draft.answered, missing: [...draft.answered.missing, question.tool] }, editing: null, typed: "" })}>{text}</Key>;
+  const { tool } = question;
+  const note = toolNote(tool);
+  if (!note) return null;
+  const lack = () => save({ answered: { ...draft.answered, missing: [...draft.answered.missing, tool] }, editing: null, typed: "" });
+  return (
+    <div class="tool">
+      <span>{note}</span>
+      {tool === "pulled_plant" ? null : <Key onTap={lack}>{tool === "ruler" ? t("I have no ruler") : t("I have no hand lens")}</Key>}
+    </div>
+  );
 }
 
 /** What was answered; each is one tap away from being changed. */
@@ -186,10 +202,10 @@ function Said({ data, draft, onEdit }: { data: Data; draft: Draft; onEdit: (name
     <section>
       <h2>{t("What you said")}</h2>
       <ul class="lines said">
-        <li><button type="button" onClick={() => onEdit(STAGE)}>{stageWords} <u>{t("change")}</u></button></li>
+        <li><button type="button" onClick={() => onEdit(STAGE)}>{stageWords} <u class="faint">{t("change")}</u></button></li>
         {looks.map(([name, given]) => (
           <li key={name}>
-            <button type="button" onClick={() => onEdit(name)}>{lookInWords(data.tables, data.say, name, given)} <u>{t("change")}</u></button>
+            <button type="button" onClick={() => onEdit(name)}>{capital(lookInWords(data.tables, data.say, name, given))} <u class="faint">{t("change")}</u></button>
           </li>
         ))}
       </ul>
@@ -199,11 +215,10 @@ function Said({ data, draft, onEdit }: { data: Data; draft: Draft; onEdit: (name
 
 interface PhotosProps {
   draft: Draft;
-  onPhoto: (file: File) => unknown;
   onMeasure: (sha: string) => unknown;
 }
 
-function Photos({ draft, onPhoto, onMeasure }: PhotosProps) {
+function Photos({ draft, onMeasure }: PhotosProps) {
   return (
     <section class="photos">
       {draft.photos.length ? <h2>{t("Photos")}</h2> : null}
@@ -216,7 +231,6 @@ function Photos({ draft, onPhoto, onMeasure }: PhotosProps) {
           </div>
         </div>
       ))}
-      <Camera text={t("Take a photo")} onTaken={onPhoto} />
     </section>
   );
 }

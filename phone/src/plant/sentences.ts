@@ -9,6 +9,7 @@ import { pushes, speaks } from "./why.ts";
 /** Below this a name is not worth a word in the sentence; it stands in the figures. */
 const WORTH_A_WORD = 0.02;
 const STILL = 3;
+const CHANCES = 20;
 
 export interface Named {
   codes: string[];
@@ -36,22 +37,25 @@ export function ranked(tables: Tables, texts: Texts, call: Call): Named[] {
 }
 
 /** What the plant is, as surely as the looks allow and no surer. */
-export function sentence(tables: Tables, say: Say, call: Call): string {
+export const sentence = (tables: Tables, say: Say, call: Call): string => said(tables, say, call).join(" ");
+
+/** The same, sentence by sentence: the first says it, the others what else. */
+export function said(tables: Tables, say: Say, call: Call): string[] {
   const { texts } = say;
   const names = ranked(tables, texts, call);
   const lead = names[0] as Named;
   if (Object.values(call.asked.looks).every((given) => given === CANNOT_TELL)) {
-    return fill(texts.sentences.nothing, { name: lead.text });
+    return [fill(texts.sentences.nothing, { name: lead.text })];
   }
   if (lead.p < 0.5) {
     const likely = names.slice(0, STILL).filter(({ p }) => p >= WORTH_A_WORD);
-    return fill(texts.sentences.open, { names: alternatives(say, likely) });
+    return [fill(texts.sentences.open, { names: alternatives(say, likely) })];
   }
   const parts = [fill(texts.sentences.lead, { name: capital(lead.text), sureness: sureness(texts, lead.p) })];
   const still = names.slice(1).filter(({ p }) => p >= WORTH_A_WORD).slice(0, STILL);
   if (still.length) parts.push(fill(texts.sentences.still, { names: alternatives(say, still) }));
   if (lead.codes.length > 1) parts.push(texts.sentences.before_flower);
-  return parts.join(" ");
+  return parts;
 }
 
 /** a, b or c; with semicolons where one of them is itself a list. */
@@ -97,6 +101,14 @@ export function lookInWords(tables: Tables, { texts, t }: Say, name: string, giv
   const answers = [...new Set([given].flat())] as Answer[];
   if (answers.includes(CANNOT_TELL)) return `${told?.label ?? name}: ${t("cannot tell")}`;
   const { states } = character(tables, name);
+  const all = [given].flat();
+  // So many answers of one leaf are the chances of each.
+  if (states && all.length === CHANCES && answers.length > 1) {
+    return states
+      .filter((state) => answers.includes(state))
+      .map((state) => t("{look} ({n} in 100)", { look: told?.states[state] ?? state, n: (100 * all.filter((one) => one === state).length) / CHANCES }))
+      .join("; ");
+  }
   if (states) return listing(texts, states.filter((state) => answers.includes(state)).map((state) => told?.states[state] ?? state));
   const unit = character(tables, name).unit ?? "";
   const value = Number((sum(answers.map(Number)) / answers.length).toPrecision(6));
