@@ -217,3 +217,44 @@ def test_any_ragged_field_keeps_the_rules(radii, minutes, sigma, hole):
 def test_what_makes_no_sense_is_refused(asked, word):
     with pytest.raises(Refused, match=word):
         plan(FIELDS["open"], **asked)
+
+
+def test_no_route_exceeds_the_bounds_and_they_fall_to_what_is_known():
+    # Even risk: the closed form above. One straight line on endless ground: the strip that it sees. Time without end: 1.
+    site = box(0, 0, 2000, 2000)
+    made = plan(site, minutes=15, sigma_m=2)
+    assert made.most == pytest.approx(bound(1000, site.area, 2.0), rel=1e-4)
+    assert made.p_patch <= made.most_patch
+    assert plan(box(0, 0, 60, 60), minutes=120, sigma_m=2).most_patch == pytest.approx(1.0)
+    # Risk that is all in one place is bounded as if there were nothing but that place.
+    hot = box(500, 500, 900, 900)
+    zones = [RiskZone(hot, 1.0), RiskZone(site.difference(hot), 0.0)]
+    risky = plan(site, minutes=15, sigma_m=2, prior=zones)
+    assert risky.most == pytest.approx(bound(1000, hot.area, 2.0), rel=1e-3)
+    assert risky.p_detect <= risky.most and risky.p_patch <= risky.most_patch
+
+
+def test_the_bound_of_patches_lies_above_a_line_through_patches_thrown_one_by_one():
+    rng, sigma, length = np.random.default_rng(4), 2.0, 4000.0
+    away = rng.uniform(0, 60, 20_000)
+    plants = away[:, None] + 8 * rng.standard_normal((20_000, 20))
+    strip = 120 * np.mean(1 - np.prod(1 - np.exp(-0.5 * (plants / sigma) ** 2), axis=1))
+    site = box(0, 0, 3000, 3000)
+    most = plan(site, minutes=60, sigma_m=sigma).most_patch
+    assert strip * length / site.area < most < 1.6 * strip * length / site.area
+
+
+def test_wide_patches_of_strong_risk_are_found_as_the_aim_promises():
+    site = box(0, 0, 402, 402)
+    zones = [RiskZone(site.difference(site.buffer(-20)), 8.0)]
+    zones += [RiskZone(Point(x, y).buffer(r), w) for x, y, r, w in ((120, 130, 80, 50), (290, 250, 50, 55))]
+    plant, patch = (plan(site, minutes=60, sigma_m=2, prior=zones, aim=aim) for aim in ("plant", "patch"))
+    assert patch.p_patch >= 0.8
+    assert patch.p_patch > plant.p_patch
+    assert patch.p_detect >= 0.97 * plant.p_detect
+
+
+def test_a_way_over_a_gap_does_not_run_past_the_ends_of_the_parts():
+    site = MultiPolygon([box(0, 80 * k, 900, 80 * k + 40) for k in range(5)])
+    made = plan(site, minutes=60, sigma_m=2)
+    assert LineString(made.route).difference(shapely.union(site.buffer(2), site.convex_hull)).length < 1e-6

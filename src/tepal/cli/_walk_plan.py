@@ -49,6 +49,7 @@ def plain(plan: Plan, frame: Frame, more: Sequence[Reach]) -> dict[str, Any]:
         "p_detect": plan.p_detect,
         "p_patch": plan.p_patch,
         "most_possible": plan.most,
+        "most_possible_patch": plan.most_patch,
         "zones": [{"weight": z.weight, "hectares": z.hectares, "seen_share": z.seen_share} for z in plan.zones],
     }
     if more:

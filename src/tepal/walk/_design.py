@@ -60,17 +60,6 @@ def share_seen(spacing_m: npt.ArrayLike, sigma_m: float) -> FloatArray:
     return np.asarray(sigma_m * math.sqrt(2 * math.pi) * erf(w / (2 * math.sqrt(2) * sigma_m)) / w)
 
 
-def most_seen(length_m: float, area_m2: float, sigma_m: float) -> float:
-    """A bound: no connected route of this length sees a larger share of evenly scattered plants.
-
-    Within r of a connected route of length L lie at most 2rL + πr² square metres, and never more than the site has.
-    The mean of exp(-d²/2S²) is therefore at most 1/A ∫ min(A, 2rL + πr²) r/S² exp(-r²/2S²) dr.
-    """
-    r = np.linspace(0, 9 * sigma_m, 4001)
-    near = np.minimum(area_m2, 2 * r * length_m + math.pi * r * r)
-    return float(np.trapezoid(near * r / sigma_m**2 * np.exp(-0.5 * (r / sigma_m) ** 2), r) / area_m2)
-
-
 @lru_cache(maxsize=32)
 def _tables(sigma_m: float, patch_plants: int, patch_sd_m: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Spacings (falling), and for each the share of single plants and of patches that parallel passes find."""

@@ -31,8 +31,11 @@ class Score:
     sigma_m: float
 
     @classmethod
-    def of(cls, site: BaseGeometry, prior: Sequence[tuple[BaseGeometry, float]], sigma_m: float) -> Score:
-        grids = Raster.each(site, sigma_m)
+    def of(
+        cls, site: BaseGeometry, prior: Sequence[tuple[BaseGeometry, float]], sigma_m: float, *, rough: bool = False
+    ) -> Score:
+        """`rough`: on cells twice as wide, good enough to tell drafts apart."""
+        grids = Raster.each(site, 2 * sigma_m if rough else sigma_m)
         return cls(grids, tuple(grid.weights(prior) for grid in grids), sigma_m)
 
     @cached_property
@@ -51,13 +54,13 @@ class Score:
     def patch(self, seen: Sequence[FloatArray]) -> float:
         """Chance of seeing at least one plant of a patch whose center falls by weight; its plants stand on the site."""
         found = 0.0
-        for grid, weight, q in zip(self.grids, self.weights, seen, strict=True):
-            k = max(1, int(_PATCH_CELL_M / grid.step))
-            coarse = Raster(grid.x, grid.y, grid.step * k, _blocks(grid.inside, k) / k**2)
-            inside = np.where(coarse.inside > 0, coarse.inside, 1.0)
-            mean = np.clip(coarse.cluster_mean(_blocks(q, k) / k**2 / inside, PATCH_SD_M), 0.0, 1.0)
-            found += float(np.vdot(_blocks(weight, k), 1 - (1 - mean) ** PATCH_PLANTS))
+        for patches, q in zip(self._patches, seen, strict=True):
+            found += float(np.vdot(patches.weight, 1 - (1 - patches.mean(q)) ** PATCH_PLANTS))
         return found / self.mass
+
+    @cached_property
+    def _patches(self) -> tuple[_PatchGrid, ...]:
+        return tuple(_PatchGrid.of(grid, weight) for grid, weight in zip(self.grids, self.weights, strict=True))
 
     @cached_property
     def worth(self) -> tuple[FloatArray, ...]:
@@ -106,6 +109,34 @@ class Score:
             centers.append(center + offset)
             weights.append(mass[row, column])
         return np.concatenate(centers), np.concatenate(weights)
+
+
+@dataclass(frozen=True, eq=False)
+class _PatchGrid:
+    """Blocks of a grid's cells, fine enough for patches: weight, and the share of a patch on the site."""
+
+    blocks: int
+    sd: float
+    weight: FloatArray
+    share: FloatArray
+
+    @classmethod
+    def of(cls, grid: Raster, weight: FloatArray) -> _PatchGrid:
+        k = max(1, int(_PATCH_CELL_M / grid.step))
+        sd = PATCH_SD_M / (grid.step * k)
+        inside = _blocks(grid.inside, k) / k**2
+        share = _spread(inside, sd)
+        return cls(k, sd, _blocks(weight, k), np.where(share > 1e-12, share, np.inf))
+
+    def mean(self, q: FloatArray) -> FloatArray:
+        """The mean chance of seeing a plant of a patch, by its center; `q` is 0 off the site."""
+        return np.asarray(np.clip(_spread(_blocks(q, self.blocks) / self.blocks**2, self.sd) / self.share, 0.0, 1.0))
+
+
+def _spread(values: FloatArray, sd: float) -> FloatArray:
+    from scipy.ndimage import gaussian_filter  # here, as it is slow to load
+
+    return np.asarray(gaussian_filter(values, sd, mode="constant", truncate=4))
 
 
 def _blocks(values: FloatArray, k: int) -> FloatArray:

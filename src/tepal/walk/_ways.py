@@ -167,9 +167,10 @@ def _links(site: BaseGeometry) -> list[LineString]:
 
 
 def _across(a: Polygon, b: Polygon, gap: float) -> list[LineString]:
-    lines = [shapely.shortest_line(a, b)]
-    edge = a.exterior if a.length < b.length else b.exterior
+    edge = _inset(a if a.length < b.length else b)
     other = b if a.length < b.length else a
+    lines = [shapely.shortest_line(edge, other)]
+    gap += _LINK_M
     places = shapely.line_interpolate_point(edge, np.arange(0, edge.length, max(20.0, edge.length / 60)))
     places = np.concatenate([places, shapely.points(shapely.get_coordinates(edge.simplify(2.0)))])
     near = shapely.distance(places, other)
@@ -190,6 +191,12 @@ def _across(a: Polygon, b: Polygon, gap: float) -> list[LineString]:
         reach = (stop - start) / length * _LINK_M if length > 0 else np.zeros(2)
         reached.append(LineString([start - reach, stop + reach]))
     return reached
+
+
+def _inset(part: Polygon) -> shapely.LinearRing:
+    """The edge of a part, a little inside, so that a way across as wide as it is does not run past the part's end."""
+    inner = _polygons(part.buffer(-1.2 * _LINK_M, join_style="mitre"))
+    return max(inner, key=lambda p: p.area).exterior if inner else part.exterior
 
 
 def _inward(area: BaseGeometry) -> FloatArray:

@@ -1,0 +1,231 @@
+"""Whole routes to begin with: passes evenly over the site, along rows, or zone by zone as the risk deserves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from tepal.walk._assumed import PATCH_PLANTS, PATCH_SD_M
+from tepal.walk._design import Zone, giving_up, patches_found, spacings
+from tepal.walk._draft import Trip, joined, ordered, selected, stretches
+from tepal.walk._order import total
+from tepal.walk._passes import Passes, bearings, in_pieces, laps, length_of, lines, middle, sweep
+from tepal.walk._score import Score
+
+FloatArray = npt.NDArray[np.float64]
+
+_MOST_PASSES = 190
+_MOST_ROWS = 110
+# A pass alone finds the patches on a strip about this wide.
+_PATCH_STRIP_M = 30.0
+_CLOSEST = 0.8
+# What a patch counts beside a plant where plants are looked for: it only tells equals apart.
+_FEW = 0.02
+# Aiming at a patch: shares of single plants to give up on paper, metres to lay out for each metre of the budget, and
+# what patches count when passes are chosen, of what they count when passes are laid out. Laid out for patches and
+# chosen for plants, routes keep nearly all plants; where there is time to spare, chosen for patches they find more.
+_FOR_PATCHES = (
+    (0.1, 1.1, 0.1),
+    (0.06, 0.95, 0.1),
+    (0.03, 0.95, 0.1),
+    (0.01, 0.95, 1.0),
+    (0.03, 1.1, 1.0),
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    site: BaseGeometry
+    zones: list[Zone]
+    score: Score
+    rough: Score
+    trip: Trip
+    sigma_m: float
+    rows: float | None
+    headland_m: float
+    _swept: dict[tuple[int, int], Passes] = field(default_factory=dict, repr=False)
+
+    @property
+    def even(self) -> bool:
+        return len({zone.weight for zone in self.zones}) == 1
+
+
+def plant_drafts(task: Task) -> Iterator[FloatArray | None]:
+    yield from _even_drafts(task)
+    if not task.even:
+        for stretch in (0.7, 1.0, 1.5):
+            apart = _spacings(task, stretch * task.trip.budget_m, _FEW)
+            yield from _zone_drafts(task, apart, patches=_FEW, seed=1, rounds=12)
+
+
+def patch_drafts(task: Task) -> Iterator[FloatArray | None]:
+    """Zone by zone as before, but ever wider apart where it is close, for the patches that the metres spared find."""
+    if task.even:
+        return
+    tried: list[tuple[float, ...]] = []
+    for share, stretch, count in _FOR_PATCHES:
+        budget = task.trip.budget_m
+        patches = giving_up(
+            task.zones, 0.95 * budget, task.sigma_m, share, patch_plants=PATCH_PLANTS, patch_sd_m=PATCH_SD_M
+        )
+        apart = _spacings(task, stretch * budget, patches)
+        # Plans whose spacings differ by less than a twentieth are one plan.
+        key = (count, *(round(20 * math.log(w)) if math.isfinite(w) else -1 for w in apart))
+        if key not in tried:
+            tried.append(key)
+            yield from _zone_drafts(task, apart, patches=max(count * patches, _FEW), seed=2, rounds=8)
+
+
+def _spacings(task: Task, length_m: float, patches: float) -> FloatArray:
+    return spacings(
+        task.zones, length_m, task.sigma_m, patches=patches, patch_plants=PATCH_PLANTS, patch_sd_m=PATCH_SD_M
+    )
+
+
+def _even_drafts(task: Task) -> Iterator[FloatArray | None]:
+    """Passes at one spacing over the whole site, at several bearings, and laps; each fitted to the budget."""
+    first = max(task.site.area / task.trip.budget_m, _CLOSEST * task.sigma_m)
+    if task.rows is not None:
+        yield from _row_drafts(task, first)
+        return
+    turns = bearings(task.site, 5 if task.even else 3)
+    for bearing in turns:
+        yield from _fitted(partial(_lines_with_margin, task, bearing), first, task)
+    yield from _fitted(lambda w, e: in_pieces(laps(task.site, w, first_m=e), 1e9), first, task)
+    if _narrow(task.site, first, task.sigma_m):
+        yield _once(middle(task.site, least_m=min(first, 4 * task.sigma_m)), task)
+
+
+def _row_drafts(task: Task, first_m: float) -> Iterator[FloatArray | None]:
+    """Along the rows: evenly over the site, or closer over as much of it as the time allows, which spares headlands."""
+    assert task.rows is not None
+    yield from _fitted(partial(_lines_with_margin, task, task.rows), first_m, task)
+    per_metre = task.sigma_m * math.sqrt(2 * math.pi)
+    tried = {first_m * f for f in (1.25, 1.0, 0.7, 0.5, 0.35)} | {6 * task.sigma_m, 4.5 * task.sigma_m}
+    for spacing in sorted(w for w in tried if w >= min(2.5 * task.sigma_m, first_m)):
+        for end in (2.2 * task.sigma_m, 1.0):
+            passes = _lines_with_margin(task, task.rows, spacing, min(end, spacing / 2))
+            if not 0 < len(passes) <= _MOST_ROWS:
+                continue
+            s, kept = stretches(passes, task.trip)
+            if not kept:
+                continue
+            values = task.rough.worth_of(kept)
+            # A little more than there is time for: the last row is then walked in part, and no metre is left.
+            order = selected(s, values, 1.03 * task.trip.budget_m, worth_per_m=0.5 * per_metre, rounds=4, seed=3)
+            yield joined(order, s, kept, task.trip)
+            if total(order, s) < 0.9 * task.trip.budget_m:
+                yield joined(ordered(s, len(kept), tries=2), s, kept, task.trip)
+
+
+def _narrow(site: BaseGeometry, spacing: float, sigma_m: float) -> bool:
+    """Whether the site is so narrow, in all or between its holes, that one pass in the middle may do."""
+    return 2 * site.area / site.length < max(2 * spacing, 6 * sigma_m)
+
+
+def _once(passes: Passes, task: Task) -> FloatArray | None:
+    if not passes:
+        return None
+    s, passes = stretches(in_pieces(passes, 1e9), task.trip)
+    return joined(ordered(s, len(passes), tries=4), s, passes, task.trip) if passes else None
+
+
+def _lines_with_margin(task: Task, bearing: float, spacing: float, end: float) -> Passes:
+    if task.rows is not None:
+        # One turns on the headland: a pass has to end there.
+        return lines(task.site, spacing, bearing, side_m=end, end_m=min(end, task.headland_m - 1), least_m=2.0)
+    return lines(task.site, spacing, bearing, side_m=end, end_m=end, least_m=max(2.0, task.sigma_m / 2))
+
+
+def _fitted(passes_of: Callable[[float, float], Passes], first_m: float, task: Task) -> Iterator[FloatArray | None]:
+    """Drafts whose spacing, then margin, was changed until all passes fit the budget."""
+    spacing, trip, sigma = first_m, task.trip, task.sigma_m
+    for nth in range(4):
+        margin = min(2.2 * sigma, spacing / 2)
+        passes = passes_of(spacing, margin)
+        while len(passes) > _MOST_PASSES:
+            spacing *= 1.5
+            passes = passes_of(spacing, min(2.2 * sigma, spacing / 2))
+        if not passes:
+            return
+        s, passes = stretches(passes, trip)
+        if not passes:
+            return
+        order = ordered(s, len(passes), tries=4)
+        length = total(order, s)
+        if nth >= 1 or abs(length / trip.budget_m - 1) < 0.02:
+            yield joined(order, s, passes, trip)
+        if 0 <= length / trip.budget_m - 1 < 0.01:
+            return
+        following = max(spacing * (length / trip.budget_m) ** (1.0 if nth < 2 else 0.8), _CLOSEST * sigma)
+        if following == spacing:
+            return
+        spacing = following
+
+
+def _zone_drafts(
+    task: Task, apart: FloatArray, *, patches: float, seed: int, rounds: int
+) -> Iterator[FloatArray | None]:
+    """Each zone swept at its spacing; of those passes, the ones that pay within the budget."""
+    passes: Passes = []
+    patch_worth: list[float] = []
+    for nth, (zone, spacing) in enumerate(zip(task.zones, apart, strict=True)):
+        if not math.isfinite(spacing):
+            continue
+        swept = _swept(nth, float(spacing), task)
+        passes += swept
+        # A pass of a sweep finds the patches on the strip that is its own.
+        strip = spacing * patches_found(float(spacing), task.sigma_m, PATCH_PLANTS, PATCH_SD_M)
+        patch_worth += [zone.weight * strip] * len(swept)
+    if not passes:
+        return
+    walked = sum(length_of(p) for p in passes)
+    most = max(walked / _MOST_PASSES * 1.6, 40.0)
+    cut = [in_pieces([p], most) for p in passes]
+    pieces = [piece for each in cut for piece in each]
+    if len(pieces) > 2 * _MOST_PASSES:
+        return
+    per_metre = np.repeat(patch_worth, [len(each) for each in cut])
+    s, kept = stretches(pieces, task.trip)
+    if not kept:
+        return
+    numbers = {id(piece): k for k, piece in enumerate(pieces)}
+    of_kept = per_metre[[numbers[id(piece)] for piece in kept]]
+    values = task.rough.worth_of(kept) + patches * of_kept * s.lengths[1:]
+    background = min(zone.weight for zone in task.zones)
+    strip = _PATCH_STRIP_M if patches > 0.05 else 0.0
+    worth_per_m = 0.5 * background * (task.sigma_m * math.sqrt(2 * math.pi) + patches * strip)
+    more = 1.0 if task.trip.back else 1.02
+    order = selected(s, values, more * task.trip.budget_m, worth_per_m=worth_per_m, rounds=rounds, seed=seed)
+    yield joined(order, s, kept, task.trip)
+
+
+def _swept(nth: int, spacing: float, task: Task) -> Passes:
+    """Passes over a zone; spacings within a fiftieth share theirs, as middle lines and offsets take long to find."""
+    key = (nth, round(50 * math.log(spacing)))
+    if key not in task._swept:
+        spacing, area = math.exp(key[1] / 50), task.zones[nth].area
+        if task.rows is None:
+            task._swept[key] = sweep(area, spacing, task.sigma_m)
+        else:
+            end = min(spacing / 2, task.sigma_m)
+            task._swept[key] = lines(area, spacing, task.rows, side_m=spacing / 2, end_m=end)
+    return task._swept[key]
+
+
+def any_route(task: Task) -> Iterator[FloatArray]:
+    """For a site too small or thin for any draft: laps at its very edge, or its longest line."""
+    for part in shapely.get_parts(task.site):
+        ring = shapely.get_coordinates(part.exterior)
+        s, kept = stretches(in_pieces([ring], 1e9), task.trip)
+        if kept:
+            route = joined(ordered(s, len(kept)), s, kept, task.trip)
+            if route is not None:
+                yield route
