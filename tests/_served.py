@@ -70,6 +70,12 @@ class World:
         self.client.cookies.clear()
         return self.client.request(method, path, headers=headers, **more)
 
+    def close(self) -> None:
+        """Stop what the application has started."""
+        made: Any = self.client.app
+        for end in made.state.closing:
+            end()
+
     def get(self, who: str | None, path: str, **more: Any) -> Any:
         return self.ask(who, "GET", path, **more)
 
@@ -105,7 +111,7 @@ class World:
 def build(ledger: Ledger) -> World:
     """The office over an empty ledger."""
     clock = Clock()
-    settings = Settings(office="Larkmoor County", hosts=("testserver",), zone="America/Chicago", now=clock)
+    settings = Settings(office="Larkmoor County", hosts=("testserver", "localhost"), zone="America/Chicago", now=clock)
     made = app(ledger, settings)
     client = TestClient(made, base_url="https://testserver", raise_server_exceptions=False)
     world = World(ledger, settings, made.state.office, clock, client)

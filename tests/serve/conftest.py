@@ -15,7 +15,9 @@ from tepal.ledger import Ledger
 def world(tmp_path: Path) -> Iterator[World]:
     """The office on SQLite."""
     with Ledger.open(tmp_path / "county.ledger", create=True) as ledger:
-        yield build(ledger)
+        found = build(ledger)
+        yield found
+        found.close()
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -25,4 +27,6 @@ def either(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[World]:
     if request.param == "postgresql":
         where = request.getfixturevalue("postgresql_url")
     with Ledger.open(where, create=True, photos=tmp_path / "photos") as ledger:
-        yield build(ledger)
+        found = build(ledger)
+        yield found
+        found.close()

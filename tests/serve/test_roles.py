@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from fastapi import FastAPI
 
-from _served import MADE, OTHER, OWN, World, again, build
+from _served import MADE, OTHER, OWN, World, again, build, picture
 from tepal.ledger import Ledger, new_id
 from tepal.serve import EVERYBODY, ROLES, Routes, Settings, app
 from tepal.serve._limits import Often
@@ -57,6 +57,31 @@ def _device(world: World) -> dict[str, str]:
     return {"id": world.office.devices(world.ids["Tess"])[0].id}
 
 
+def _handed(world: World) -> dict[str, str]:
+    world.office.assign(world.ids["Sam"], entry=world.made["own report"], now=world.clock())
+    return {"id": world.made["own report"]}
+
+
+def _plant(site: str) -> Callable[[World], dict[str, str]]:
+    looks = {"stage": "vegetative", "looks": {"stem_hair_upper": "none"}}
+    return lambda world: {"entry": world.add(f"plant at {site}", "plant", looks, site=site)}
+
+
+def _aerial(world: World) -> dict[str, Any]:
+    edges = {"west": "-96.1", "south": "41.2", "east": "-96.0", "north": "41.3"}
+    return {"data": edges, "files": {"picture": ("above.jpg", picture(90)[1], "image/jpeg")}}
+
+
+def _seen_from_above(site: str) -> Callable[[World], dict[str, str]]:
+    def put(world: World) -> dict[str, str]:
+        made: Any = world.client.app
+        edges = (-96.1, 41.2, -96.0, 41.3)
+        made.state.desk.aerials.put(site, picture(90)[1], edges, by="Cora", now=world.clock())
+        return {"id": site}
+
+    return put
+
+
 PART = {"content-type": "application/partial-upload", "upload-offset": "0", "upload-complete": "?0"}
 FIELD = frozenset({"scout"})
 # A route that is not here and has something to be filled in is not tested, and the test says so.
@@ -86,6 +111,30 @@ CASES: dict[str, Case] = {
     "post /office/people/{id}/unassign": Case(own=_id_of("Sam"), more=lambda world: {"json": {"site": OTHER}}),
     "post /office/devices/{id}/revoke": Case(own=_device),
     "post /office/invitations/{id}/revoke": Case(own=_invitation),
+    "get /desk/fonts/{face}.woff": Case(own=lambda world: {"face": "regular"}),
+    "post /wording": Case(more=lambda world: {"data": {"language": "es", "units": "metric"}}),
+    "get /sites/{id}/letter.{form}": Case(
+        own=lambda world: {"id": OWN, "form": "txt"}, other=lambda world: {"id": OTHER, "form": "txt"}, apart=FIELD
+    ),
+    "post /sites/{id}/aerial": Case(own=lambda world: {"id": OWN}, more=_aerial),
+    "get /sites/{id}/aerial.jpg": Case(own=_seen_from_above(OWN), other=_seen_from_above(OTHER), apart=FIELD),
+    "get /plants/{entry}": Case(own=_plant(OWN), other=_plant(OTHER), apart=FIELD),
+    "post /calls": Case(more=lambda world: {"data": {"how": "call", "words": "Pigweeds again"}}),
+    "get /calls/{id}": Case(own=_handed, other=_made("other report", "id"), apart=FIELD),
+    "post /calls/{id}/plant": Case(
+        own=_handed,
+        other=_made("other report", "id"),
+        more=lambda world: {"data": {"stage": "vegetative", "look": "stem_hair_upper:none"}},
+        apart=FIELD,
+    ),
+    "post /calls/{id}/answer": Case(own=_made("own report", "id"), more=lambda world: {"data": {"text": "It is."}}),
+    "post /people": Case(more=lambda world: {"data": {"name": f"New {new_id()}", "role": "scout"}}),
+    "post /people/{id}/invite": Case(own=_id_of("Sam")),
+    "post /people/{id}/leave": Case(own=_id_of("Tess")),
+    "post /people/{id}/assign": Case(own=_id_of("Sam"), more=lambda world: {"data": {"site": OTHER}}),
+    "post /people/{id}/unassign": Case(own=_id_of("Sam"), more=lambda world: {"data": {"site": OTHER}}),
+    "post /people/devices/{id}/revoke": Case(own=_device),
+    "post /people/invitations/{id}/revoke": Case(own=_invitation),
     "get /static/{digest}/{name}": Case(own=lambda world: {"digest": "0", "name": "plain/plain.css"}),
     "get /phone/{name}": Case(own=lambda world: {"name": "index.html"}),
 }
@@ -145,7 +194,9 @@ def test_every_route_of_the_document_has_a_rule_and_a_case() -> None:
 @pytest.fixture(scope="module")
 def template(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
     with Ledger.open(tmp_path_factory.mktemp("office") / "county.ledger", create=True) as ledger:
-        yield build(ledger)
+        found = build(ledger)
+        yield found
+        found.close()
 
 
 @pytest.mark.parametrize("name", sorted(ROUTES))
@@ -167,6 +218,7 @@ def test_each_role_is_let_in_where_the_rule_says_so_and_nowhere_else(
                 continue
             status = _call(world, name, who, case, case.other(world))
             assert status == 404 if role in case.apart else status < 400, (role, "another's", status)
+        world.close()
 
 
 def test_a_revoked_device_is_nobody_on_every_route(template: World, tmp_path: Path) -> None:

@@ -40,7 +40,8 @@ def app(ledger: Ledger, settings: Settings | None = None) -> FastAPI:
     """The web application over a ledger, which stays the caller's to close.
 
     `app.state` holds `ledger`, `office`, `settings`, `limits`; `tell`, which tells a phone of one site; `opening` and
-    `closing`, what is called when the server starts and stops; and `problem_page(request, problem)`, where the desk has one.
+    `closing`, what is called when the server starts and stops; and `problem_page(request, problem)`, where there is a
+    desk.
 
     Raises
     ------
@@ -90,9 +91,11 @@ def app(ledger: Ledger, settings: Settings | None = None) -> FastAPI:
 async def _lifespan(made: FastAPI) -> AsyncIterator[None]:
     for start in made.state.opening:
         start()
-    yield
-    for close in made.state.closing:
-        close()
+    try:
+        yield
+    finally:
+        for close in made.state.closing:
+            close()
 
 
 def _document() -> Routes:

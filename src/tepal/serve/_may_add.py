@@ -18,6 +18,8 @@ from tepal.tables import Refused, Where
 _OF_NO_SITE = frozenset({"report", "photo", "plant", "note", "drill", "withdraw"})
 # A letter is signed by the office; what is forgotten is forgotten on the machine that holds the record.
 _NEVER_A_SCOUTS = frozenset({"letter"})
+# What was sent, whence, to whom and for what is not a laboratory's to change.
+_THE_OFFICES = ("what", "of", "laboratory", "test")
 _CHUNK = 400
 
 
@@ -122,6 +124,6 @@ def result_of_a_sample(data: dict[str, Any], known: Entry | None, where: Where) 
             f"step is {str(body.get('step'))[:40]!r}", where=where, rule="It is received or result.", step="Correct it."
         )
     before = known.plain()["body"]
-    kept = {key: before[key] for key in ("what", "of", "laboratory", "test") if key in before}
-    said = {key: value for key, value in body.items() if key not in kept}
+    kept = {key: before[key] for key in _THE_OFFICES if key in before}
+    said = {key: value for key, value in body.items() if key not in _THE_OFFICES}
     return {**data, "site": known.site, "amends": known.id, "body": {**said, **kept}}

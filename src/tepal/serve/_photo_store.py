@@ -77,8 +77,8 @@ class PhotoStore:
             if offset != there.offset:
                 raise elsewhere(there)
             return there
-        self._make_room(device)
         part = self._part(digest, device)
+        self._make_room(part, device)
         with part.open("ab") as file:
             try:
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -121,17 +121,16 @@ class PhotoStore:
         # By device: what another one sent under this name, by mistake or not, spoils nothing here.
         return self._folder / ".parts" / f"{device}-{digest}"
 
-    def _make_room(self, device: str) -> None:
-        parts = self._folder / ".parts"
-        parts.mkdir(parents=True, exist_ok=True)
+    def _make_room(self, part: Path, device: str) -> None:
+        part.parent.mkdir(parents=True, exist_ok=True)
         old = time.time() - _PARTS_LAST_S
-        mine = 0
-        for path in parts.iterdir():
+        others = 0
+        for path in part.parent.iterdir():
             if path.stat().st_mtime < old:
                 path.unlink(missing_ok=True)
-            elif path.name.startswith(device):
-                mine += 1
-        if mine >= _MOST_PARTS:
+            elif path.name.startswith(device) and path != part:
+                others += 1
+        if others >= _MOST_PARTS:
             raise Problem(429, step="Finish photos that were begun, before others are.")
         if shutil.disk_usage(self._folder).free < _ROOM_LEFT:
             raise Problem(507, step="Keep the photo; tell the office that its disk is nearly full.")
