@@ -100,6 +100,15 @@ def test_drawn_photos_are_measured_on_every_ground() -> None:
     assert np.mean(fine) >= 0.75
 
 
+@pytest.mark.parametrize(("seed", "style"), [((772, 1, 2, 4), "flat"), ((774, 1, 2, 4), "flat")])
+def test_cloth_that_is_bluer_than_green_is_no_green_ground(seed: tuple[int, ...], style: str) -> None:
+    # A tarp with a cast towards cyan, which has so little red that by green over red and blue it is "green".
+    image, truth = draw(np.random.default_rng(list(seed)), style=style, background="blue_tarp")
+    found = measure(image)
+    assert found.refused is None
+    assert found.petiole_blade_ratio == pytest.approx(truth.ratio, abs=0.05)
+
+
 @pytest.mark.slow
 def test_many_drawn_photos_have_true_ratios_and_true_errors() -> None:
     found = _scores(20262, 5)

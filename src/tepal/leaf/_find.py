@@ -16,6 +16,7 @@ _LEAST_GREEN, _LEAF_GREEN = 0.09, 0.14
 _REACH = 25.0  # width of the window in which the ground is averaged, in pixels of the working picture
 _LEAST_AREA = 0.0012
 _NO_COLOUR, _DEEPEST_SHADOW = 0.3, -1.0
+_BLUE = 0.1  # logarithm of blue over green
 _THIN = 11.0  # half as wide as petioles are at the most, in pixels of the working picture
 
 
@@ -81,10 +82,15 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
         # A greenish cast that runs out of the picture is the light's, not a leaf's.
         tuple(piece for piece in _pieces(likely, lamina) if typical > _LEAF_GREEN or not piece.at_edge),
         False,
-        float(np.median(fit)),
+        _green(float(np.median(fit)), float(np.median(small[..., 2][edge]))),
         float(green[~core].std()) if (~core).any() else 0.0,
         lamina,
     )
+
+
+def _green(level: float, blue: float) -> float:
+    """How green the ground is, as leaves are: cloth that is bluer than green is none, however little red it has."""
+    return level if blue < _BLUE else 0.0
 
 
 def _grey(seen: Floats, light: Floats, edge: Bools) -> Scene:
