@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from tepal.serve._problems import MEDIA_TYPE, Answer, Problem
@@ -58,6 +59,8 @@ class Guard:
             return
         try:
             await self._app(scope, receive, with_headers)
+        except ClientDisconnect:
+            return  # a phone that lost its signal: nobody is there to be answered, and nothing of ours failed
         except Exception:
             # The log says what happened; the answer says only that it did.
             _log.exception("%s %s failed", scope["method"], scope["path"])
