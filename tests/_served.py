@@ -132,9 +132,12 @@ def again(world: World, folder: Path) -> World:
     with closing(sqlite3.connect(world.ledger.where)) as connection:
         connection.execute("VACUUM INTO ?", (str(folder / "county.ledger"),))
     ledger = Ledger.open(folder / "county.ledger", photos=folder / "photos")
-    client = TestClient(app(ledger, world.settings), base_url="https://testserver", raise_server_exceptions=False)
-    made: Any = client.app
-    return replace(world, ledger=ledger, office=made.state.office, client=client)
+    clock = Clock()
+    settings = replace(world.settings, now=clock)
+    made = app(ledger, settings)
+    client = TestClient(made, base_url="https://testserver", raise_server_exceptions=False)
+    books = {"tokens": dict(world.tokens), "ids": dict(world.ids), "made": dict(world.made)}
+    return World(ledger, settings, made.state.office, clock, client, **books)
 
 
 def fill(world: World) -> None:

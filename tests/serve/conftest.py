@@ -7,15 +7,24 @@ from pathlib import Path
 
 import pytest
 
-from _served import World, build
+from _served import World, again, build
 from tepal.ledger import Ledger
 
 
-@pytest.fixture
-def world(tmp_path: Path) -> Iterator[World]:
-    """The office on SQLite."""
-    with Ledger.open(tmp_path / "county.ledger", create=True) as ledger:
+@pytest.fixture(scope="session")
+def template(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
+    """The office once: `world` is a copy of it, which is quicker than to let everybody join again."""
+    with Ledger.open(tmp_path_factory.mktemp("office") / "county.ledger", create=True) as ledger:
         found = build(ledger)
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def world(template: World, tmp_path: Path) -> Iterator[World]:
+    """The office on SQLite."""
+    found = again(template, tmp_path)
+    with found.ledger:
         yield found
         found.close()
 

@@ -7,7 +7,6 @@ import io
 import os
 import zlib
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -119,22 +118,53 @@ def test_what_is_no_photo_or_a_bomb_is_refused_and_thrown_away(world: World, raw
     assert {path.name for path in world.ledger.photos.rglob("*")} - set(before) <= {".parts"}
 
 
-def test_a_photo_that_is_too_large_stops_coming_in(tmp_path: Path) -> None:
+def test_a_photo_that_is_too_large_stops_coming_in(world: World) -> None:
     from dataclasses import replace
 
-    from _served import TestClient, build
-    from tepal.ledger import Ledger
+    from _served import TestClient
     from tepal.serve import app
 
-    with Ledger.open(tmp_path / "a.ledger", create=True) as ledger:
-        world = build(ledger)
-        small = replace(world.settings, most_photo=5000)
-        world.client = TestClient(app(ledger, small), base_url="https://testserver", raise_server_exceptions=False)
-        digest = "cd" * 32
-        assert send(world, digest, b"x" * 5001, last=False).status_code == 413
-        assert send(world, digest, b"x" * 4000, last=False).status_code == 204
-        assert send(world, digest, b"x" * 4000, at=4000, last=False).status_code == 413
-        assert ask(world, digest)[0] == 404
+    small = replace(world.settings, most_photo=5000)
+    world.client = TestClient(app(world.ledger, small), base_url="https://testserver", raise_server_exceptions=False)
+    digest = "cd" * 32
+    assert send(world, digest, b"x" * 5001, last=False).status_code == 413
+    assert send(world, digest, b"x" * 4000, last=False).status_code == 204
+    assert send(world, digest, b"x" * 4000, at=4000, last=False).status_code == 413
+    assert ask(world, digest)[0] == 404
+
+
+def test_a_part_that_another_request_finishes_meanwhile_is_left_alone(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tepal.serve import _photo_store
+
+    digest, raw = picture(33)
+    send(world, digest, raw, last=False)
+    whole = world.ledger.photos / f"{digest}.jpg"
+
+    def while_we_wait(*_: Any) -> None:
+        next((world.ledger.photos / ".parts").iterdir()).rename(whole)
+
+    monkeypatch.setattr(_photo_store.fcntl, "flock", while_we_wait)
+    late = send(world, digest, b"more", at=len(raw))
+    assert (late.status_code, late.headers["upload-complete"]) == (409, "?1")
+    assert whole.read_bytes() == raw
+
+
+def test_parts_of_one_photo_sent_at_once_make_the_one_photo(world: World) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    for n in range(3):
+        digest, raw = picture(100 + n, (500, 400))
+        half = len(raw) // 2
+        sent = [(raw[:half], 0, False), (raw[half:], half, True), (raw, 0, True), (b"", len(raw), True)] * 4
+        with ThreadPoolExecutor(8) as pool:
+            answers = list(pool.map(lambda one: send(world, digest, one[0], at=one[1], last=one[2]), sent))  # noqa: B023
+        assert {answer.status_code for answer in answers} <= {204, 409, 422}
+        while ask(world, digest)[2] != "?1":
+            offset = int(ask(world, digest)[1] or 0)
+            send(world, digest, raw[offset:], at=offset)
+        assert (world.ledger.photos / f"{digest}.jpg").read_bytes() == raw
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from fastapi import FastAPI
 
-from _served import MADE, OTHER, OWN, World, again, build, picture
+from _served import MADE, OTHER, OWN, World, picture
 from tepal.ledger import Ledger, new_id
 from tepal.serve import EVERYBODY, ROLES, Routes, Settings, app
 from tepal.serve._limits import Often
@@ -191,47 +191,32 @@ def test_every_route_of_the_document_has_a_rule_and_a_case() -> None:
     assert set(CASES) <= set(ROUTES)
 
 
-@pytest.fixture(scope="module")
-def template(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
-    with Ledger.open(tmp_path_factory.mktemp("office") / "county.ledger", create=True) as ledger:
-        found = build(ledger)
-        yield found
-        found.close()
-
-
 @pytest.mark.parametrize("name", sorted(ROUTES))
-def test_each_role_is_let_in_where_the_rule_says_so_and_nowhere_else(
-    name: str, template: World, tmp_path: Path
-) -> None:
+def test_each_role_is_let_in_where_the_rule_says_so_and_nowhere_else(name: str, world: World) -> None:
     told = ROUTES[name]
     case, may = _case(name, told), set(told["x-may"])
-    world = again(template, tmp_path)
-    with world.ledger:
-        # Who may most comes last: what they change is of no matter then.
-        for role, who in WHO.items():
-            status = _call(world, name, who, case, case.own(world))
-            if "everybody" in may or role in may:
-                assert status < 400 or status in ALSO_RIGHT.get(name, ()), (role, status)
-            else:
-                assert status == (401 if who is None else 404), (role, status)
-            if case.other is None or role not in may:
-                continue
-            status = _call(world, name, who, case, case.other(world))
-            assert status == 404 if role in case.apart else status < 400, (role, "another's", status)
-        world.close()
+    # Who may most comes last: what they change is of no matter then.
+    for role, who in WHO.items():
+        status = _call(world, name, who, case, case.own(world))
+        if "everybody" in may or role in may:
+            assert status < 400 or status in ALSO_RIGHT.get(name, ()), (role, status)
+        else:
+            assert status == (401 if who is None else 404), (role, status)
+        if case.other is None or role not in may:
+            continue
+        status = _call(world, name, who, case, case.other(world))
+        assert status == 404 if role in case.apart else status < 400, (role, "another's", status)
 
 
-def test_a_revoked_device_is_nobody_on_every_route(template: World, tmp_path: Path) -> None:
-    world = again(template, tmp_path)
-    with world.ledger:
-        device = world.office.devices(world.ids["Cora"])[0]
-        world.office.revoke_device(device.id, now=world.clock())
-        # Each address asks a little more often than it may as a stranger.
-        world.limits.unknown = Often(1000, 1000)
-        for name, told in ROUTES.items():
-            if "everybody" not in told["x-may"]:
-                case = _case(name, told)
-                assert _call(world, name, "Cora", case, case.own(world)) == 401, name
+def test_a_revoked_device_is_nobody_on_every_route(world: World) -> None:
+    device = world.office.devices(world.ids["Cora"])[0]
+    world.office.revoke_device(device.id, now=world.clock())
+    # Each address asks a little more often than it may as a stranger.
+    world.limits.unknown = Often(1000, 1000)
+    for name, told in ROUTES.items():
+        if "everybody" not in told["x-may"]:
+            case = _case(name, told)
+            assert _call(world, name, "Cora", case, case.own(world)) == 401, name
 
 
 def test_a_route_without_a_rule_cannot_be_made() -> None:

@@ -10,6 +10,7 @@ import tempfile
 import threading
 import time
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -56,11 +57,14 @@ class PhotoStore:
 
     def state(self, digest: str, device: str) -> State | None:
         """What there is of it; of parts, only those that this device sent."""
-        original = self.original(digest)
-        if original is not None:
-            return State(original.stat().st_size, complete=True)
         part = self._part(digest, device)
-        return State(part.stat().st_size, complete=False) if part.is_file() else None
+        try:
+            begun = State(part.stat().st_size, complete=False)
+        except FileNotFoundError:
+            begun = None
+        # Asked last: a part becomes the original, never the other way.
+        original = self.original(digest)
+        return begun if original is None else State(original.stat().st_size, complete=True)
 
     async def append(self, digest: str, device: str, *, offset: int, last: bool, body: AsyncIterator[bytes]) -> State:
         """Add bytes at `offset`; what came before a line broke stays. With `last`, check the whole and keep it.
@@ -83,7 +87,10 @@ class PhotoStore:
             try:
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except BlockingIOError:
-                raise elsewhere(State(part.stat().st_size, complete=False)) from None
+                raise elsewhere(self.state(digest, device) or State(0, complete=False)) from None
+            if not _is_still(file, part):
+                # While we waited another request has finished it: what we hold is the original by now.
+                raise elsewhere(self.state(digest, device) or State(0, complete=False))
             come = file.seek(0, os.SEEK_END)
             if come != offset:
                 raise elsewhere(State(come, complete=False))
@@ -126,10 +133,11 @@ class PhotoStore:
         old = time.time() - _PARTS_LAST_S
         others = 0
         for path in part.parent.iterdir():
-            if path.stat().st_mtime < old:
-                path.unlink(missing_ok=True)
-            elif path.name.startswith(device) and path != part:
-                others += 1
+            with suppress(FileNotFoundError):  # another request has just finished it
+                if path.stat().st_mtime < old:
+                    path.unlink()
+                elif path.name.startswith(device) and path != part:
+                    others += 1
         if others >= _MOST_PARTS:
             raise Problem(429, step="Finish photos that were begun, before others are.")
         if shutil.disk_usage(self._folder).free < _ROOM_LEFT:
@@ -163,6 +171,14 @@ class PhotoStore:
             raise
         part.replace(self._folder / f"{digest}{EXTENSIONS[picture.media_type]}")
         _settle(self._folder)
+
+
+def _is_still(file: BinaryIO, path: Path) -> bool:
+    """Whether the open file is what the name names."""
+    try:
+        return os.fstat(file.fileno()).st_ino == path.stat().st_ino
+    except FileNotFoundError:
+        return False
 
 
 def elsewhere(state: State) -> Problem:
