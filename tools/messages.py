@@ -7,9 +7,9 @@
 A .po holds what is translated, in any order; what is missing is shown in English. A translation whose English has gone
 is kept at its end, marked `#~`, for whoever words the new one.
 
-Messages are the first argument of `words.t(…)` and of `message(…)`, the first two of `words.plural(…)`, and the texts
-of a weed group's tables (names of plants, questions, rules, cautions). The phone's are those of `t` and `plural` in its
-TypeScript, and lists of English in files named `texts.json`; it takes along the translations of its own messages only.
+Messages are the first argument of `words.t(…)` (`t(…)` in a template of pages) and of `message(…)`, the first two of
+`words.plural(…)`, and the texts of a weed group's tables (names of plants, questions, rules, cautions). The phone's are
+those of `t` and `plural` in its TypeScript, and lists of English in files named `texts.json`; it takes along the translations of its own messages only.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ KEYWORDS = {"t": None, "plural": (1, 2), "message": None, "_counted": (1, 2)}
 def template() -> bytes:
     """The template as bytes: no date and no line numbers, so that only a changed message changes it."""
     catalogue = Catalog(project="Tepal", charset="utf-8")
-    found = extract_from_dir(str(ROOT / "src" / "tepal"), [("**.py", "python")], keywords=KEYWORDS)
+    written = [("**.py", "python"), ("**.html.j2", "jinja2")]
+    found = extract_from_dir(str(ROOT / "src" / "tepal"), written, keywords=KEYWORDS)
     for file, _line, message, comments, context in sorted(found, key=lambda item: (str(item[2]), item[0])):
         catalogue.add(message, locations=[(file, 0)], auto_comments=comments, context=context)
     flora = load()

@@ -1,0 +1,50 @@
+"""Addresses of the desk's pages, each part made safe to stand in one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import quote, urlencode
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """Where the pages are. `on` is the day that is looked back at, None for today: every link keeps to it."""
+
+    on: date | None = None
+
+    def county(self) -> str:
+        return self._to("/")
+
+    def site(self, site: str, part: str = "") -> str:
+        return self._to(f"/sites/{_part(site)}") + part
+
+    def why(self, site: str, pointer: str) -> str:
+        return self._to(f"/sites/{_part(site)}/why", of=pointer)
+
+    def letter(self, site: str, form: str, reader: str = "tenant") -> str:
+        return self._to(f"/sites/{_part(site)}/letter.{form}", **{"for": reader})
+
+    def aerial(self, site: str) -> str:
+        return self._to(f"/sites/{_part(site)}/aerial")
+
+    def plant(self, entry: str) -> str:
+        return self._to(f"/plants/{_part(entry)}")
+
+    def calls(self) -> str:
+        return self._to("/calls")
+
+    def call(self, entry: str, **more: str) -> str:
+        return self._to(f"/calls/{_part(entry)}", **more)
+
+    def photo(self, sha256: str, wide: int = 800) -> str:
+        return f"/photos/{_part(sha256)}?w={wide}"
+
+    def _to(self, path: str, **more: str) -> str:
+        asked = more | ({} if self.on is None else {"on": self.on.isoformat()})
+        return path + (f"?{urlencode(asked)}" if asked else "")
+
+
+def _part(text: str) -> str:
+    # A site's id comes from people and files: a slash in it is part of the name.
+    return quote(text, safe="")

@@ -1,0 +1,489 @@
+"""One site: the sentence that answers, what to do, the map, when what closes, and what stands behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from itertools import groupby
+from typing import Any, cast
+
+from tepal.doubt import Provenance
+from tepal.flora import BASIS_WORDS, Flora
+from tepal.ledger import ALWAYS, Entry, Party, Plant, Report, Stop, Told, event_date, says
+from tepal.reading import why as stands_on
+from tepal.serve import Who
+from tepal.serve.desk._links import Links
+from tepal.serve.desk._readings import Shown
+from tepal.serve.desk._render import drawing
+from tepal.serve.desk._told import wording
+from tepal.words import Words
+
+READERS = ("tenant", "owner", "applicator", "harvester")
+_LATEST = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A sentence and where it is told on what it stands."""
+
+    text: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something to do: `when` may be empty."""
+
+    when: str
+    text: str
+    reason: str
+    fails: str
+    cautions: tuple[str, ...]
+    why: str
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """A line of the history. `href`: the page of a plant; `fate`: corrected or taken back."""
+
+    day: str
+    text: str
+    by: str
+    fate: str = ""
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Somebody who has to do with the site. `name` and `reach` are empty for who may not know them."""
+
+    roles: str
+    consent: str
+    name: str = ""
+    reach: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A letter for one reader, in its forms: words and addresses."""
+
+    reader: str
+    forms: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SiteView:
+    """The page of a site. `read`: whether there is a reading; where there is none, only what needs none is filled."""
+
+    site: str
+    name: str
+    where: str
+    read: bool
+    holds: bool
+    refused: str
+    age: str
+    who: Sentence | None = None
+    many: Sentence | None = None
+    frost: str = ""
+    blocked: str = ""
+    first: Task | None = None
+    tasks: tuple[Task, ...] = ()
+    dont: tuple[Task, ...] = ()
+    later: tuple[Task, ...] = ()
+    programme: tuple[Task, ...] = ()
+    cautions: tuple[tuple[str, str], ...] = ()
+    costs: tuple[Sentence, ...] = ()
+    windows: tuple[Sentence, ...] = ()
+    done: tuple[Sentence, ...] = ()
+    unknowns: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    map: Any = None
+    stands: str = ""
+    calls: tuple[tuple[str, str], ...] = ()
+    history: tuple[Past, ...] = ()
+    older: tuple[Past, ...] = ()
+    people: tuple[Contact, ...] = ()
+    papers: tuple[Paper, ...] = ()
+    crew: Paper | None = None
+    aerial: str = ""
+    aerial_there: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What the record says of a site beside its reading."""
+
+    name: str
+    told: Sequence[Told] = ()
+    parties: Sequence[Entry] = ()
+    calls: Sequence[tuple[str, str]] = ()
+    has_aerial: bool = False
+
+
+def site_view(
+    shown: Shown, page: dict[str, Any] | None, beside: Beside, *, who: Who, words: Words, links: Links, now: datetime
+) -> SiteView:
+    """The page as `who` may see it; `page`: the whole reading, None where there is none yet."""
+    site = shown.site
+    readable = [told for told in reversed(beside.told) if _may_read(told.entry, who)]
+    past = _lines(readable, page, who, words, links)
+    view = SiteView(
+        site=site,
+        name=beside.name,
+        where="",
+        read=False,
+        holds=shown.holds,
+        refused="" if shown.refused is None else f"{shown.refused.what}. {shown.refused.step}",
+        age=_age(shown, words, now),
+        calls=tuple(beside.calls),
+        history=tuple(past[:_LATEST]),
+        older=tuple(past[_LATEST:]),
+        people=tuple(_contact(entry, who, words) for entry in beside.parties),
+        aerial=links.aerial(site) if who.sees_all else "",
+        aerial_there=beside.has_aerial,
+    )
+    if page is None:
+        return view
+    said = page["words"][wording(words)]
+
+    def sentence(text: str | None, pointer: str) -> Sentence | None:
+        return Sentence(text, links.why(site, pointer)) if text else None
+
+    def sentences(rows: Sequence[dict[str, Any]]) -> tuple[Sentence, ...]:
+        return tuple(Sentence(row["text"], links.why(site, row["why"])) for row in rows)
+
+    def tasks(part: str) -> tuple[Task, ...]:
+        return tuple(_task(row, site, links) for row in said[part])
+
+    do = tasks("do")
+    document = page["document"]
+    return replace(
+        view,
+        name=document["name"],
+        where=_where(document["place"], words),
+        read=True,
+        who=sentence(said["who"], "/taxa"),
+        many=sentence(said["many"], "/stand"),
+        frost=said["frost"] or "",
+        blocked=said["blocked"] or "",
+        first=do[0] if do else None,
+        tasks=do[1:],
+        dont=tasks("do_nots"),
+        later=tasks("later"),
+        programme=tasks("programme"),
+        cautions=_cautions(said["cautions"], words),
+        costs=sentences(said["costs"]),
+        windows=sentences(said["windows"]),
+        done=sentences(said["done"]),
+        unknowns=tuple(said["unknowns"]),
+        warnings=tuple(said["warnings"]),
+        map=None if said["map"] is None else drawing(said["map"]["svg"], said["map"]["alt"]),
+        stands=_stands(document, words),
+        papers=tuple(_paper(reader, site, words, links) for reader in READERS),
+        crew=_paper("crew", site, words, links) if document["facts"].get("p_hunted") else None,
+    )
+
+
+def _task(row: dict[str, Any], site: str, links: Links) -> Task:
+    when = row["when"]
+    return Task(
+        when=f"{when[:1].upper()}{when[1:]}" if when else "",
+        text=row["text"],
+        reason=row["reason"],
+        fails=row["fails"],
+        cautions=tuple(row["cautions"]),
+        why=links.why(site, row["why"]),
+        late=row["late"],
+    )
+
+
+def _cautions(rows: Sequence[dict[str, Any]], words: Words) -> tuple[tuple[str, str], ...]:
+    heads = {
+        "people": words.t("People"),
+        "spraying": words.t("Spraying"),
+        "machines": words.t("Machines"),
+        "place": words.t("The place"),
+        "animals": words.t("Animals"),
+        "law": words.t("The law"),
+        "money": words.t("Money and contracts"),
+    }
+    told = ((head, [row["text"] for row in rows if row["about"] == about]) for about, head in heads.items())
+    return tuple((head, " ".join(texts)) for head, texts in told if texts)
+
+
+def _where(place: dict[str, Any], words: Words) -> str:
+    county = place["county"] and words.t("{county} County", county=place["county"])
+    area = None if place["hectares"] is None else words.area(1e4 * place["hectares"])
+    ground = words.t(place["ground"].replace("_", " "))
+    crop = place["crop"] and words.t(place["crop"])
+    return ", ".join(str(part) for part in (county, place["state"], place["legal"], area, ground, crop) if part)
+
+
+def _age(shown: Shown, words: Words, now: datetime) -> str:
+    """How old the reading is, and whether another is on its way."""
+    if shown.brief is None:
+        return "" if shown.refused else words.t("This site is being reckoned for the first time.")
+    if shown.holds:
+        return ""
+    minutes = max(0, round((now - shown.brief.made_at).total_seconds() / 60))
+    if minutes < 1:
+        ago = words.t("less than a minute ago")
+    elif minutes < 120:
+        ago = words.plural("{count} minute ago", "{count} minutes ago", minutes)
+    elif minutes < 2 * 24 * 60:
+        ago = words.plural("{count} hour ago", "{count} hours ago", round(minutes / 60))
+    else:
+        ago = words.plural("{count} day ago", "{count} days ago", round(minutes / 1440))
+    return words.t("Made {ago}. Something has come in since; it is being reckoned anew.", ago=ago)
+
+
+def _stands(document: dict[str, Any], words: Words) -> str:
+    return words.t(
+        "Reckoned for {day} from what had arrived up to place {place} in the ledger; tables {tables}, Tepal {version}.",
+        day=words.day(date.fromisoformat(document["as_of"]), year=True),
+        place=words.number(document["known_to"]),
+        tables=document["tables"][:12],
+        version=document["version"],
+    )
+
+
+def _may_read(entry: Entry, who: Who) -> bool:
+    """Who farms, owns and calls is the office's to know; a scout knows of the calls handed to them."""
+    if who.sees_all:
+        return True
+    return not isinstance(entry.body, Party) and (not isinstance(entry.body, Report) or entry.id in who.calls)
+
+
+def _lines(log: Sequence[Told], page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> list[Past]:
+    """Entries in words, in the order given; counting stops of one visit, which follow each other, as one line."""
+    found: list[Past] = []
+    for is_stop, run in groupby(log, key=lambda told: told.status == "stands" and isinstance(told.entry.body, Stop)):
+        for _, visit in groupby(run, key=lambda told: (event_date(told.entry), told.entry.by) if is_stop else told):
+            told = list(visit)
+            found.append(_past(told[0], page, who, words, links) if len(told) == 1 else _visit(told, who, words))
+    return found
+
+
+def _visit_of(told: Told) -> object:
+    entry = told.entry
+    is_stop = told.status == "stands" and isinstance(entry.body, Stop)
+    return (event_date(entry), entry.by) if is_stop else entry.id
+
+
+def _visit(told: Sequence[Told], who: Who, words: Words) -> Past:
+    stops = [cast(Stop, one.entry.body) for one in told]
+    counts = [sum(tally.count for tally in stop.counts) for stop in stops]
+    areas = [stop.looked_at_m2 for stop in stops]
+    parts = [words.plural("{count} counting stop", "{count} counting stops", len(stops))]
+    if all(area is not None for area in areas):
+        parts.append(words.t("{area} m² looked at", area=words.number(sum(area or 0.0 for area in areas))))
+    some = sum(1 for count in counts if count)
+    parts.append(
+        words.t(
+            "{plants} at {some} of them",
+            plants=words.plural("{count} pigweed", "{count} pigweeds", sum(counts)),
+            some=words.number(some),
+        )
+        if some
+        else words.t("no pigweed seen")
+    )
+    return Past(_day(told[0].entry, words), ", ".join(parts) + ".", _by(told[0].entry, who))
+
+
+def _day(entry: Entry, words: Words) -> str:
+    on = event_date(entry)
+    return words.t("for every date") if on == ALWAYS else f"{words.day_month(on)}, {on.year}"
+
+
+def _by(entry: Entry, who: Who) -> str:
+    return entry.by if who.sees_all or entry.by == who.name else ""
+
+
+def _past(told: Told, page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> Past:
+    entry = told.entry
+    text, href = says(entry, words), ""
+    if isinstance(entry.body, Plant):
+        text, href = _named(entry.id, entry.body, page, words), links.plant(entry.id)
+    fate = {"stands": "", "amended": words.t("corrected later"), "withdrawn": words.t("taken back")}[told.status]
+    return Past(_day(entry, words), text, _by(entry, who), fate, href)
+
+
+def _named(id: str, body: Plant, page: dict[str, Any] | None, words: Words) -> str:
+    """A plant that was looked at, by its likeliest name."""
+    named = None if page is None else page["plants"].get(id)
+    name = None if page is None or named is None else page["names"][wording(words)].get(named["best"])
+    if name is None or named is None:
+        looks = words.plural("{count} look", "{count} looks", len(body.looks))
+        return words.t("A plant, not named: {looks}.", looks=looks)
+    return words.t("A plant: {name}, {sureness}.", name=name, sureness=words.sureness(named["p"]))
+
+
+def _contact(entry: Entry, who: Who, words: Words) -> Contact:
+    body = entry.body
+    assert isinstance(body, Party)
+    roles = {
+        "owner": words.t("owns it"),
+        "farms": words.t("farms it"),
+        "sprays": words.t("sprays it"),
+        "harvests": words.t("harvests it"),
+        "decides": words.t("decides"),
+        "pays": words.t("pays"),
+        "may_be_told": words.t("may be told"),
+    }
+    consent = {
+        True: words.t("We may go in."),
+        False: words.t("We may not go in."),
+        None: words.t("Not asked yet whether we may go in."),
+    }[body.consent_to_enter]
+    listed = words.listing([roles[role] for role in body.roles])
+    if not who.sees_all:
+        return Contact(listed, consent)
+    return Contact(listed, consent, body.name, body.contact or "")
+
+
+def _paper(reader: str, site: str, words: Words, links: Links) -> Paper:
+    names = {
+        "tenant": words.t("Letter to whoever farms it"),
+        "owner": words.t("Letter to the owner"),
+        "applicator": words.t("Letter to the applicator"),
+        "harvester": words.t("Letter to whoever harvests"),
+        "crew": words.t("Card for a crew"),
+    }
+    forms = ((words.t("to print (PDF)"), "pdf"), (words.t("as a page"), "html"), (words.t("as a text"), "txt"))
+    return Paper(names[reader], tuple((text, links.letter(site, form, reader)) for text, form in forms))
+
+
+# --------------------------------------------------------------------------------------------------------------- why
+
+
+@dataclass(frozen=True, slots=True)
+class WhyView:
+    """What one figure stands on: entries in words, sources in full, the weakest of what they are."""
+
+    name: str
+    back: str
+    figure: str
+    entries: tuple[Past, ...] = ()
+    hidden: int = 0
+    sources: tuple[str, ...] = ()
+    basis: str = ""
+    stands: str = ""
+    figures: tuple[tuple[str, str], ...] = field(default_factory=tuple)
+
+
+def why_view(
+    site: str,
+    page: dict[str, Any],
+    pointer: str,
+    entries: Sequence[Entry],
+    *,
+    who: Who,
+    flora: Flora,
+    words: Words,
+    links: Links,
+) -> WhyView:
+    """On what the figure at `pointer` stands. `entries`: all of the site's.
+
+    Raises
+    ------
+    Refused
+        If the pointer leads nowhere.
+    """
+    found = behind(page, pointer)
+    by_id = {entry.id: entry for entry in entries}
+    named = [by_id[id] for id in found.entries if id in by_id]
+    readable = [entry for entry in named if _may_read(entry, who)]
+    lines = _lines([Told(entry, None, "stands", True) for entry in readable], page, who, words, links)
+    cited = [flora.sources[key].citation if key in flora.sources else key for key in found.sources]
+    return WhyView(
+        name=page["document"]["name"],
+        back=links.site(site),
+        figure=_figure(pointer, page, words),
+        entries=tuple(lines),
+        hidden=len(found.entries) - len(readable),
+        sources=tuple(sorted(dict.fromkeys(cited), key=str.casefold)),
+        basis="" if found.basis is None else words.t(BASIS_WORDS[found.basis]),
+        stands=_stands(page["document"], words),
+        figures=_numbers(pointer, page, words),
+    )
+
+
+def behind(page: dict[str, Any], pointer: str) -> Provenance:
+    """What is known to stand behind a figure of a kept reading."""
+    known = {
+        key: Provenance(tuple(row["sources"]), row["basis"], tuple(row["entries"])) for key, row in page["why"].items()
+    }
+    return stands_on(pointer, known, page["document"])
+
+
+def _figure(pointer: str, page: dict[str, Any], words: Words) -> str:
+    """The sentence that was pointed at."""
+    said = page["words"][wording(words)]
+    whole = {"/taxa": said["who"], "/stand": said["many"]}
+    if whole.get(pointer):
+        return str(whole[pointer])
+    rows = [
+        row
+        for part in ("do", "do_nots", "later", "programme", "cautions", "costs", "windows", "done")
+        for row in said[part]
+    ]
+    return next((str(row["text"]) for row in rows if row["why"] == pointer), page["document"]["name"])
+
+
+def _numbers(pointer: str, page: dict[str, Any], words: Words) -> tuple[tuple[str, str], ...]:
+    """The figures themselves, where a sentence rounded them."""
+    document = page["document"]
+    if pointer == "/taxa":
+        names = page["names"][wording(words)]
+        rows = sorted(document["taxa"].values(), key=lambda taxon: -taxon["p_seen"])
+        return tuple(
+            (names.get(taxon["code"], taxon["code"]), words.chance(taxon["p_seen"]))
+            for taxon in rows
+            if taxon["code"] in names
+        )
+    if pointer == "/stand":
+        return tuple(_stand_rows(document["stand"], words))
+    step = pointer.split("/")
+    if len(step) == 3 and step[1] == "windows":
+        window = document["windows"][int(step[2])]
+        heads = (
+            ("q10", words.t("1 chance in 10 by")),
+            ("q50", words.t("even chances by")),
+            ("q90", words.t("9 chances in 10 by")),
+        )
+        return tuple(
+            (head, words.day(date.fromisoformat(window[key])) if window[key] else words.t("not this season"))
+            for key, head in heads
+        )
+    return ()
+
+
+def _stand_rows(stand: dict[str, Any], words: Words) -> list[tuple[str, str]]:
+    rows = []
+    for key, head in (
+        ("total", words.t("plants of the kind we hunt")),
+        ("all_total", words.t("pigweeds of all kinds")),
+    ):
+        total = stand[key]
+        if total is not None:
+            text = words.t(
+                "{middle}; 9 chances in 10 that it is {range}",
+                middle=words.about(total["q50"]),
+                range=words.between(total["q05"], total["q95"]),
+            )
+            rows.append((f"{head[:1].upper()}{head[1:]}", text))
+    if stand["stops"]:
+        rows.append((words.t("Counting stops"), words.number(stand["stops"])))
+        rows.append((words.t("Plants counted there"), words.number(stand["counted_plants"])))
+    if stand["walks"]:
+        rows.append((words.t("Walks"), words.number(stand["walks"])))
+    if stand["seen_share"] is not None:
+        rows.append(
+            (
+                words.t("Of plants standing there, shown by the walk"),
+                words.t("about {n} in 100", n=round(100 * stand["seen_share"])),
+            )
+        )
+    return rows
