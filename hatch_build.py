@@ -64,6 +64,8 @@ def build(root: Path = ROOT) -> None:
     ------
     Missing
         If there is no Node, or the libraries cannot be had.
+    RuntimeError
+        If the sources do not build.
     """
     node = _node()
     phone = root / "phone"
@@ -72,7 +74,7 @@ def build(root: Path = ROOT) -> None:
     # Python compiles the tables: this very one, with this very tepal.
     path = os.pathsep.join(part for part in (str(root / "src"), os.environ.get("PYTHONPATH", "")) if part)
     environment = {"TEPAL_PYTHON": sys.executable, "TEPAL_SOURCES": sources_hash(root), "PYTHONPATH": path}
-    _run([str(node), "build.mjs"], phone, "the app for the field", environment)
+    _run([str(node), "build.mjs"], phone, "the app for the field", environment, fault=RuntimeError)
 
 
 def _node() -> Path:
@@ -102,7 +104,13 @@ def _npm(node: Path) -> list[str]:
     return [npm]
 
 
-def _run(command: list[str], where: Path, what: str, more: dict[str, str] | None = None) -> None:
+def _run(
+    command: list[str],
+    where: Path,
+    what: str,
+    more: dict[str, str] | None = None,
+    fault: type[Exception] = Missing,
+) -> None:
     done = subprocess.run(
         command,
         cwd=where,
@@ -113,7 +121,7 @@ def _run(command: list[str], where: Path, what: str, more: dict[str, str] | None
         check=False,
     )
     if done.returncode:
-        raise Missing(f"{done.stdout}{done.stderr}\nBuilding {what} failed. TEPAL_NO_PHONE=1 builds without the app.")
+        raise fault(f"{done.stdout}{done.stderr}\nBuilding {what} failed. TEPAL_NO_PHONE=1 builds without the app.")
 
 
 class Hook(BuildHookInterface):  # type: ignore

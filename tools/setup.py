@@ -5,6 +5,7 @@
     python3 tools/setup.py demo        the demo county: its ledger and its letters, in demo/larkmoor
     python3 tools/setup.py test        all tests (what follows is handed to pytest)
     python3 tools/setup.py check       lint, format, types, house rules, fast tests
+    python3 tools/setup.py phone       build the app for the field into the package
     python3 tools/setup.py lock        make requirements.lock anew from requirements.in (needs uv)
 
 Standard library only, so that it runs before anything is installed. Needs Python 3.11 or newer; no make, no pip on
@@ -256,6 +257,8 @@ def do(asked: argparse.Namespace, rest: list[str]) -> int:
     install()
     if asked.todo == "demo":
         return demo()
+    if asked.todo == "phone":
+        return run([str(PYTHON), str(ROOT / "hatch_build.py")])
     if asked.todo == "test":
         return test([argument for argument in rest if argument != "--"])
     if asked.todo == "check":
@@ -266,12 +269,13 @@ def do(asked: argparse.Namespace, rest: list[str]) -> int:
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="tools/setup.py", description=__doc__.splitlines()[0])
-    todo = parser.add_subparsers(dest="todo", required=True, metavar="install | demo | test | check | lock")
+    todo = parser.add_subparsers(dest="todo", required=True, metavar="install | demo | test | check | phone | lock")
     todo.add_parser("install", help="make .venv from requirements.lock, then the project in it")
     todo.add_parser("demo", help="make the demo county and its letters in demo/larkmoor")
     todo.add_parser("test", help="run all tests; what follows is handed to pytest")
     checks = todo.add_parser("check", help="lint, format, types, house rules, fast tests")
     checks.add_argument("--no-tests", action="store_true", help="only lint, format and types")
+    todo.add_parser("phone", help="build the app for the field (phone/) into the package")
     todo.add_parser("lock", help="make requirements.lock anew").add_argument("--upgrade", action="store_true")
     asked, rest = parser.parse_known_args()
     if rest and asked.todo != "test":

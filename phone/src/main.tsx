@@ -2,10 +2,10 @@ import { render } from "preact";
 import { Router } from "./router";
 import { Frame } from "./shell/frame";
 import { watchTheStore } from "./shell/keeping";
-import { loadClockError, loadSettings } from "./store";
+import { loadSettings } from "./store";
 import { keepInStep } from "./sync";
 
-await Promise.all([loadSettings(), loadClockError(), watchTheStore()]);
+await Promise.all([loadSettings(), watchTheStore()]);
 render(
   <Frame>
     <Router />

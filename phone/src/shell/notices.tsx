@@ -9,7 +9,7 @@ import { dismissEmptied, wasEmptied } from "./keeping";
 export function Notices() {
   const run = useLive(lastRun, ["sync"]);
   const error = useLive(async () => clockError(), ["settings"]);
-  const wrong = useLive(async () => wrongDays(clockError(), (await lastRun())?.clock_right_at), ["settings", "entries", "sync"]);
+  const wrong = useLive(() => wrongDays(clockError()), ["settings", "entries", "sync"]);
   const emptied = useLive(wasEmptied, ["settings"]);
   return (
     <>

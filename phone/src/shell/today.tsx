@@ -1,7 +1,7 @@
 /** The first screen: where to go and whom to answer, and one key that begins a walk from wherever one stands. */
 import { useEffect, useState } from "preact/hooks";
 import { type ScreenProps, go, href } from "../router";
-import { type Point, clockError, day, useLive } from "../store";
+import { type Point, day, rightNow, useLive } from "../store";
 import { lastRun } from "../sync";
 import { placeIfAllowed } from "../walk/place";
 import { useSites, useTaken } from "../walk/taken";
@@ -19,6 +19,9 @@ export function Screen(_: ScreenProps) {
   const run = useLive(lastRun, ["sync"]);
   const [here, setHere] = useState<Point>();
   useEffect(() => void placeIfAllowed().then(setHere), []);
+  const ready = taken !== undefined && sites !== undefined && walking !== undefined;
+  // For who measures how long a start takes: the list is on the screen.
+  useEffect(() => void (ready && performance.mark("tepal-today")), [ready]);
   if (taken === undefined || sites === undefined || walking === undefined) return null;
 
   const turns = inOrder(sites, taken?.calls ?? [], here);
@@ -29,7 +32,7 @@ export function Screen(_: ScreenProps) {
   };
   return (
     <Page
-      title={sayDay(day(new Date(Date.now() - clockError() * 1000)))}
+      title={sayDay(day(rightNow()))}
       thumb={
         walking === null ? (
           <>

@@ -43,6 +43,8 @@ export interface Known {
   entry: Entry & { by?: string };
   seq?: number;
   here: boolean;
+  /** Made here, and the office has since found this phone's clock right: its day stands. */
+  checked?: boolean;
 }
 
 export interface Picture {

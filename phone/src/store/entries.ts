@@ -1,9 +1,9 @@
 /** Making entries and keeping them: what `keep` has returned from is on the phone's disk and will be sent. */
 import type { Bodies, Kind } from "./bodies";
 import { type Entry, type Known, type Picture, type Unsent, type Voice, open } from "./db";
-import { day, moment, newId } from "./ids";
+import { moment, newId } from "./ids";
 import { changed } from "./live";
-import { clockError } from "./clock";
+import { clockError, rightNow } from "./clock";
 
 interface Given {
   site?: string | undefined;
@@ -11,18 +11,16 @@ interface Given {
   id?: string | undefined;
 }
 
-/** A new entry made now. Where the clock is known to be a day wrong, `on` says the day that it was. */
+/** A new entry made now; where the phone's clock is known to be wrong, by the office's. */
 export function make<K extends Kind>(kind: K, body: Bodies[K], given: Given = {}): Entry<K> {
-  const now = new Date();
-  const on = day(new Date(now.getTime() - clockError() * 1000));
-  const dated = body.on === undefined && on !== day(now) && kind !== "site" ? { ...body, on } : body;
+  const now = rightNow();
   return {
     id: given.id ?? newId(now.getTime()),
     kind,
     ...(given.site === undefined ? {} : { site: given.site }),
     made_at: moment(now),
     ...(given.amends === undefined ? {} : { amends: given.amends }),
-    body: dated,
+    body,
   };
 }
 
@@ -41,7 +39,8 @@ export async function keep(entries: Entry[], beside: Beside = {}): Promise<void>
   const tx = db.transaction(["entries", "outbox", "photos", "voices", "drafts"], "readwrite", { durability: "strict" });
   const work: Promise<unknown>[] = [];
   for (const entry of entries) {
-    const known: Known = { id: entry.id, entry, here: true };
+    // An entry that was made by the office's clock has its right day already.
+    const known: Known = { id: entry.id, entry, here: true, ...(clockError() === 0 ? {} : { checked: true }) };
     const unsent: Unsent = { id: entry.id, entry, state: "unsent", tries: 0 };
     work.push(tx.objectStore("entries").put(known), tx.objectStore("outbox").put(unsent));
   }

@@ -33,7 +33,7 @@ async function handIn(chosen: Unsent[]): Promise<Answers> {
   const headers = { "Content-Type": "application/json" };
   try {
     const answers = await json<Answers>("entries", { method: "POST", body, headers });
-    await setClockError(answers.skew_s);
+    setClockError(answers.skew_s);
     return answers;
   } catch (problem) {
     // The whole request was refused (too large, say): tell of one at a time which it is.
@@ -73,14 +73,22 @@ async function settle(chosen: Unsent[], { answers }: Answers): Promise<void> {
   if (chosen.every((one) => !told.has(one.id))) throw new Error("The office answered for none of the entries.");
 }
 
-/** Entries of this phone that say the wrong day, now that it is known how wrong the clock was when they were made. */
-export async function wrongDays(error_s: number, since: string | undefined): Promise<{ id: string; on: string }[]> {
+/** Entries of this phone that say the wrong day, if its clock was as wrong when they were made as it is known to be now. */
+export async function wrongDays(error_s: number): Promise<{ id: string; on: string }[]> {
   if (error_s === 0) return [];
   const db = await open();
-  const mine = standing(await db.getAll("entries")).filter((known) => known.here);
+  const mine = standing(await db.getAll("entries")).filter(({ here, checked }) => here && !checked);
   return mine.flatMap(({ id, entry }) => {
-    if (entry.body.on !== undefined || entry.kind === "site" || (since !== undefined && entry.made_at < since)) return [];
+    if (entry.body.on !== undefined || entry.kind === "site") return [];
     const right = moment(new Date(Date.parse(entry.made_at) - error_s * 1000)).slice(0, 10);
     return right === entry.made_at.slice(0, 10) ? [] : [{ id, on: right }];
   });
+}
+
+/** The clock was found right: what was made until now has its right day. */
+export async function daysAreRight(): Promise<void> {
+  const tx = (await open()).transaction("entries", "readwrite");
+  for (let at = await tx.store.openCursor(); at !== null; at = await at.continue())
+    if (at.value.here && !at.value.checked) await at.update({ ...at.value, checked: true });
+  await tx.done;
 }

@@ -3,7 +3,7 @@
  * leaves undone the next one does; no step needs the memory of another.
  */
 import { changed, clockError, listen, moment, open } from "../store";
-import { pushEntries } from "./entries";
+import { daysAreRight, pushEntries } from "./entries";
 import { Refusal, Unreachable } from "./office";
 import { pushPictures } from "./pictures";
 import { takeEntries, takeToday } from "./take";
@@ -15,8 +15,6 @@ export { wrongDays } from "./entries";
 export interface Run {
   outcome: "done" | "unreachable" | "out" | "trouble";
   at: string;
-  /** Moment of the last run that was done with the office's clock and the phone's agreeing. */
-  clock_right_at?: string;
   done_at?: string;
   said?: string;
 }
@@ -29,8 +27,30 @@ export async function lastRun(): Promise<Run | undefined> {
   return (await (await open()).get("today", "sync"))?.value as Run | undefined;
 }
 
-/** Sends and takes; where another tab is at it already, nothing. */
-export async function sync(): Promise<void> {
+let running: Promise<void> | undefined;
+let again = false;
+
+/** Sends and takes. Asked for while it runs, it runs once more; where another tab is at it, that one does the work. */
+export function sync(): Promise<void> {
+  if (running !== undefined) {
+    // What called for it may have come too late for the run that is under way.
+    again = true;
+    return running;
+  }
+  running = (async () => {
+    try {
+      do {
+        again = false;
+        await once();
+      } while (again);
+    } finally {
+      running = undefined;
+    }
+  })();
+  return running;
+}
+
+async function once(): Promise<void> {
   await navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => {
     if (lock === null) return;
     changed("sync");
@@ -59,9 +79,8 @@ async function note(result: Pick<Run, "outcome" | "said">): Promise<void> {
   const done = result.outcome === "done";
   const kept: Run = { ...result, at };
   const doneAt = done ? at : before?.done_at;
-  const rightAt = done && clockError() === 0 ? at : before?.clock_right_at;
   if (doneAt !== undefined) kept.done_at = doneAt;
-  if (rightAt !== undefined) kept.clock_right_at = rightAt;
+  if (done && clockError() === 0) await daysAreRight();
   await (await open()).put("today", { key: "sync", value: kept, at });
   changed("sync");
 }
@@ -69,9 +88,16 @@ async function note(result: Pick<Run, "outcome" | "said">): Promise<void> {
 /** Runs at the start, soon after each entry, when there is signal again, when the app is looked at, and now and then. */
 export function keepInStep(): () => void {
   let timer: ReturnType<typeof setTimeout> | undefined;
+  let failed = 0;
   const soon = (ms = SOON_MS) => {
     clearTimeout(timer);
-    timer = setTimeout(() => void sync().catch((problem: unknown) => console.error(problem)), ms);
+    timer = setTimeout(() => void attempt().catch((problem: unknown) => console.error(problem)), ms);
+  };
+  const attempt = async () => {
+    await sync();
+    failed = (await lastRun())?.outcome === "unreachable" ? failed + 1 : 0;
+    // A signal that comes and goes: soon again at first, then less often.
+    if (failed > 0 && document.visibilityState === "visible") soon(Math.min(OFTEN_MS, SOON_MS * 2 ** failed));
   };
   let waiting = 0;
   const count = async () => {

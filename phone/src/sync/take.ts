@@ -31,7 +31,7 @@ async function file(page: Page, cursor: Cursor): Promise<void> {
   }
   for (const { seq, ...entry } of page.entries) {
     const have = await entries.get(entry.id);
-    const known: Known = { id: entry.id, entry, here: have?.here ?? false };
+    const known: Known = { ...have, id: entry.id, entry, here: have?.here ?? false };
     await entries.put(seq === undefined ? known : { ...known, seq });
   }
   await tx.objectStore("today").put({ key: "cursor", value: cursor, at: moment() });
@@ -43,7 +43,7 @@ export async function takeToday(): Promise<void> {
   const db = await open();
   const asked = Date.now();
   const today = await json<TakenAlong>("today");
-  await setClockError(((asked + Date.now()) / 2 - Date.parse(today.server_time)) / 1000);
+  setClockError(((asked + Date.now()) / 2 - Date.parse(today.server_time)) / 1000);
   await db.put("today", { key: "today", value: today, at: moment() });
   changed("today");
   await takeAerials(today);

@@ -100,12 +100,12 @@ export function SiteMap(props: MapProps) {
       area.extend(flip(props.here.at));
     }
     const shown = `${props.sites.map((site) => site.id).join()} ${props.here !== undefined}`;
+    fitting.current = true;
     if (area.isValid() && !moved.current && fitted.current !== shown) {
-      fitting.current = true;
       map.current!.fitBounds(area.pad(0.15), { animate: false, maxZoom: 18 });
-      fitting.current = false;
       fitted.current = shown;
-    } else if (fitted.current === "") map.current!.setView([39.5, -98.35], 4);
+    } else if (fitted.current === "") map.current!.setView([39.5, -98.35], 4, { animate: false });
+    fitting.current = false;
     return () => {
       if (url) URL.revokeObjectURL(url);
     };

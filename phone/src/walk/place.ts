@@ -7,7 +7,10 @@ export interface Here {
   at: Point;
   /** 1 sd, metres. */
   error_m: number;
+  /** The receiver's own time of the fix: it may differ from the phone's clock, and is compared with its like alone. */
   t: number;
+  /** When the phone heard of it, by its own clock. */
+  heard_at: number;
 }
 
 export type Lack = "denied" | "unavailable" | null;
@@ -20,7 +23,7 @@ let lock: WakeLockSentinel | undefined;
 const heard = new Set<() => void>();
 
 function found({ coords, timestamp }: GeolocationPosition): void {
-  here = { at: [coords.longitude, coords.latitude], error_m: sd(coords.accuracy), t: timestamp };
+  here = { at: [coords.longitude, coords.latitude], error_m: sd(coords.accuracy), t: timestamp, heard_at: Date.now() };
   lack = null;
   for (const tell of heard) tell();
 }
@@ -48,9 +51,14 @@ export function follow(tell: () => void): () => void {
   };
 }
 
-/** The last fix, while it is fresh: a place of a minute ago is no place. */
+/** Nobody stands still for sure: half the time that a fix is old may have been walked. */
+const STROLL_M_S = 0.6;
+
+/** The last fix, surer the fresher it is; a place of a minute ago is no place. */
 export function lastHere(now = Date.now()): Here | undefined {
-  return here !== undefined && now - here.t < 60_000 ? here : undefined;
+  if (here === undefined) return undefined;
+  const age_s = Math.max(0, now - here.heard_at) / 1000;
+  return age_s < 60 ? { ...here, error_m: Math.hypot(here.error_m, STROLL_M_S * age_s) } : undefined;
 }
 
 export function useHere(): { here: Here | undefined; lack: Lack } {

@@ -1,6 +1,6 @@
 /** From a receiver's fixes to the line that was walked: noise smoothed, gaps left open, small enough for one entry. */
 import type { Fix, Point, WalkBody } from "../store";
-import { apart, thinned } from "./ground";
+import { apart, thinned } from "./ground.ts";
 
 /** Longer without a fix than this, and the line between was not walked under the receiver's eye. */
 export const GAP_S = 20;

@@ -1,7 +1,7 @@
 /** A walk under way. It is a draft until it ends; its fixes go to the disk as they come. */
 import { useEffect } from "preact/hooks";
 import {
-  type Entry, type Fix, type SiteBody, type StopBody, type WalkBody, amend, changed, dropDraft, keep, make, moment, newId,
+  type Entry, type Fix, type SiteBody, type StopBody, type WalkBody, amend, changed, clockError, dropDraft, keep, make, moment, newId,
   open, readDraft, saveDraft, standing, useDraft, useLive,
 } from "../store";
 import { t } from "../words";
@@ -127,8 +127,9 @@ export async function finish(found: number | undefined, words?: string): Promise
   const ended = new Date();
   const resting = walking.rested + (walking.paused_at === undefined ? 0 : ended.getTime() - walking.paused_at);
   const body: WalkBody = {
-    started: walking.started,
-    ended: moment(ended),
+    // Both by the office's clock, if the phone's is known to be wrong: the draft has the phone's.
+    started: moment(new Date(Date.parse(walking.started) - clockError() * 1000)),
+    ended: moment(new Date(ended.getTime() - clockError() * 1000)),
     minutes: Math.max(0, Math.round((ended.getTime() - Date.parse(walking.started) - resting) / 6_000) / 10),
     looked_for: ["AMAPA", "AMATU"],
   };

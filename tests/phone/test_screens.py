@@ -1,0 +1,150 @@
+"""Each screen as it is read and tapped: nothing for axe to find, keys that a thumb hits, few taps, no others asked."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from phone._office import Office
+from phone._steps import all_sent, has_worker, key, main_key, more, opened
+from phone.conftest import PROFILE, ROOT, let_in
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, BrowserContext, Page
+
+AXE = ROOT / "phone" / "node_modules" / "axe-core" / "axe.min.js"
+SCREENS = [
+    "today", "site?site=north-eighty", "site?site=creek-bottom", "more", "settings", "unsent",
+    "written?site=north-eighty", "walk?site=north-eighty", "place", "stop", "end",
+]  # fmt: skip
+SMALLEST_PX = 55.5  # 56, less what the screen's own pixels round away
+
+
+def _set(page: Page, office: Office, *names: str) -> None:
+    page.goto(f"{office.phone}#/settings")
+    for name in names:
+        key(page, name)
+    page.wait_for_timeout(100)
+
+
+def _axe(page: Page) -> list[dict[str, Any]]:
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found = page.evaluate("async () => (await axe.run(document)).violations")
+    return [{"rule": one["id"], "nodes": [node["html"][:120] for node in one["nodes"]]} for one in found]
+
+
+def _small(page: Page) -> list[str]:
+    return page.evaluate(  # type: ignore[no-any-return]
+        """(least) => [...document.querySelectorAll("button, a[href], input, select, textarea")]
+          .filter((one) => one.offsetParent !== null && !one.closest(".leaflet-control-attribution"))
+          .map((one) => [one, one.getBoundingClientRect()])
+          .filter(([one, box]) => box.height < least || (one.matches(".key") && box.width < least))
+          .map(([one, box]) => `${one.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)""",
+        SMALLEST_PX,
+    )
+
+
+def _wide(page: Page) -> int:
+    return page.evaluate("document.documentElement.scrollWidth - innerWidth")  # type: ignore[no-any-return]
+
+
+@pytest.mark.parametrize(
+    "look",
+    [(), ("Español", "Left"), pytest.param(("Gloves: bigger keys", "Metres"), marks=pytest.mark.slow)],
+    ids=["english", "spanish left", "gloves metric"],
+)
+def test_every_screen_can_be_read_and_hit(phone: BrowserContext, office: Office, look: tuple[str, ...]) -> None:
+    if not AXE.is_file():
+        pytest.skip("phone/node_modules is not there: the app was built elsewhere")
+    page = opened(phone, office.phone)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    problems: list[str] = []
+    page.on("pageerror", lambda error: problems.append(str(error)))
+    if look:
+        # In one go: the second name is already in the other language.
+        page.goto(f"{office.phone}#/settings")
+        for name in reversed(look):
+            key(page, name)
+            page.wait_for_timeout(100)
+    found = {}
+    for screen in SCREENS:
+        page.goto(f"{office.phone}#/{screen}")
+        page.locator("h1").wait_for()
+        page.wait_for_timeout(120)
+        seen = {"axe": _axe(page), "small": _small(page), "wide": _wide(page)}
+        if any(seen.values()):
+            found[screen] = seen
+    assert found == {}
+    assert problems == []
+    assert [url for url in asked if not url.startswith((office.url, "blob:", "data:"))] == []
+
+
+def test_the_dark_look_has_contrast_enough(_chromium: Browser, office: Office, scout: str) -> None:
+    if not AXE.is_file():
+        pytest.skip("phone/node_modules is not there: the app was built elsewhere")
+    context = _chromium.new_context(**PROFILE, color_scheme="dark")
+    let_in(context, scout)
+    page = opened(context, office.phone)
+    for screen in ("today", "stop?site=north-eighty"):
+        page.goto(f"{office.phone}#/{screen}")
+        page.locator(".key.main").wait_for()
+        assert _axe(page) == []
+    context.close()
+
+
+def test_a_stop_takes_few_taps(phone: BrowserContext, office: Office, capsys: pytest.CaptureFixture[str]) -> None:
+    """Taps are counted in the page itself; the time is the machine's, from the first tap to the walk's screen again."""
+    page = opened(phone, office.phone)
+    key(page, "North Eighty", exact=False)
+    main_key(page, "Walk it")
+    page.locator(".key.main", has_text="Stop here").wait_for()
+    page.evaluate("window.taps = 0; addEventListener('click', () => window.taps++, true)")
+
+    def measured(counts: dict[str, int]) -> tuple[int, float]:
+        page.evaluate("window.taps = 0")
+        since = time.monotonic()
+        main_key(page, "Stop here")
+        for size, count in counts.items():
+            more(page, size, count)
+        main_key(page, "Keep" if counts else "None here")
+        page.locator(".key.main", has_text="Stop here").wait_for()
+        return page.evaluate("window.taps"), time.monotonic() - since
+
+    none, some = measured({}), measured({"Seedlings": 3, "4 to 12 in": 1})
+    assert (none[0], some[0]) == (2, 6)
+    # A tap of a person takes about a second; what the app takes comes on top of it.
+    assert none[0] + none[1] < 15
+    assert some[0] + some[1] < 15
+    all_sent(page)
+    with capsys.disabled():
+        print(
+            f"\nstop with none: {none[0]} taps, {none[1]:.2f} s of machine; "
+            f"with 4 plants in 2 sizes: {some[0]} taps, {some[1]:.2f} s"
+        )
+
+
+def test_it_can_be_installed_and_starts_without_signal(phone: BrowserContext, office: Office) -> None:
+    page = opened(phone, office.phone)
+    has_worker(page)
+    session = phone.new_cdp_session(page)
+    errors = session.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    assert [one["errorId"] for one in errors if one["errorId"] != "in-incognito"] == []
+    office.kill()
+    phone.set_offline(True)
+    page.close()
+    page = opened(phone, office.phone)
+    assert page.evaluate("navigator.serviceWorker.controller !== null")
+    page.get_by_text("No signal now").wait_for()
+
+
+def test_blocked_ground_is_last_and_says_until_when(phone: BrowserContext, office: Office) -> None:
+    page = opened(phone, office.phone)
+    lines = page.locator("ul.lines li").all_inner_texts()
+    assert "Creek Bottom" in lines[-1]
+    assert "Nobody enters before Friday, June 19, 2099" in lines[-1]
+    key(page, "Creek Bottom", exact=False)
+    page.get_by_role("button", name="Do not enter").wait_for()
+    assert page.get_by_role("button", name="Do not enter").is_disabled()
