@@ -111,7 +111,9 @@ class World:
 def build(ledger: Ledger) -> World:
     """The office over an empty ledger."""
     clock = Clock()
-    settings = Settings(office="Larkmoor County", hosts=("testserver", "localhost"), zone="America/Chicago", now=clock)
+    settings = Settings(
+        office="Larkmoor County", hosts=("testserver", "localhost", "127.0.0.1"), zone="America/Chicago", now=clock
+    )
     made = app(ledger, settings)
     client = TestClient(made, base_url="https://testserver", raise_server_exceptions=False)
     world = World(ledger, settings, made.state.office, clock, client)

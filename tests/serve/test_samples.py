@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 from _served import MADE, OTHER, OWN, World
@@ -18,6 +19,9 @@ def result(label: str, **body: Any) -> dict[str, Any]:
 def test_a_laboratory_is_told_no_place_and_no_name(world: World) -> None:
     listed = world.get("Lena", "/samples").json()
     assert [one["label"] for one in listed["samples"]] == [world.made["own sample"]]
+    sign = listed["samples"][0]["sign"]
+    assert re.fullmatch(r"[0-9A-F]{4} [0-9A-F]{4}", sign)
+    assert world.made["own sample"].upper().endswith(sign.replace(" ", ""))
     entries = world.get("Lena", "/entries").json()
     assert [one["id"] for one in entries["entries"]] == [world.made["own sample"]]
     assert not {"by", "site", "words"} & {key for one in entries["entries"] for key in (*one, *one["body"])}
@@ -121,7 +125,11 @@ def test_a_grower_sees_letters_of_their_fields_and_nothing_else(world: World) ->
     ]
     text = world.get("Gil", f"/letters/{world.made['own letter']}")
     assert text.headers["content-type"] == "text/plain; charset=utf-8"
-    assert text.text.splitlines()[:3] == ["Larkmoor County", "Creek Bottom", "As of 2026-06-17, to the tenant"]
+    assert text.text.splitlines()[:3] == [
+        "Larkmoor County",
+        "Creek Bottom",
+        "As of Wednesday, June 17, 2026, to the tenant",
+    ]
     assert "About Creek Bottom." in text.text
     page = world.get("Gil", "/letters", headers={"accept": "text/html"}).text
     assert "About Creek Bottom." in page

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any, cast
 
 from fastapi import Path, Request
@@ -73,7 +74,7 @@ def _plain(entry: Entry, ledger: Ledger) -> dict[str, Any]:
 
 
 def _head(told: dict[str, Any], words: Words) -> str:
-    day = told["as_of"] or told["made_at"][:10]
+    day = words.day(date.fromisoformat(told["as_of"] or told["made_at"][:10]), year=True)
     return words.t("As of {day}, to {to}", day=day, to=told["to"]) if told["to"] else words.t("As of {day}", day=day)
 
 

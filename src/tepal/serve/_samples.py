@@ -88,7 +88,13 @@ def sample_routes() -> Routes:
 def _plain(label: str, entry: Entry) -> dict[str, Any]:
     """A sample as a laboratory is shown it."""
     body = {key: value for key, value in body_plain(entry.body).items() if key in OF_A_SAMPLE}
-    return {"label": label, "made_at": entry.made_at.date().isoformat(), "body": body}
+    return {"label": label, "sign": sign(label), "made_at": entry.made_at.date().isoformat(), "body": body}
+
+
+def sign(label: str) -> str:
+    """What the phone has people write on the bag: the last eight signs, which are random, in two groups."""
+    end = label.replace("-", "")[-8:].upper()
+    return f"{end[:4]} {end[4:]}"
 
 
 @lru_cache(maxsize=1)
@@ -118,7 +124,9 @@ def _page(found: dict[str, Entry], who: Who, settings: Settings) -> str:
         body = cast(Sample, entry.body)
         thing = what.get(body.what or "", words.t("a sample"))
         said = [thing[:1].upper() + thing[1:] + ".", asked.get(body.test or "", ""), steps[body.step]]
-        samples.append({"label": label, "step": body.step, "said": " ".join(one for one in said if one)})
+        samples.append(
+            {"label": label, "sign": sign(label), "step": body.step, "said": " ".join(one for one in said if one)}
+        )
     return plain_page(
         "samples.html.j2",
         settings,
