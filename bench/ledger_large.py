@@ -220,7 +220,7 @@ def timed(name, shown):
         finally:
             lap(shown, since)
     setattr(rooms, name, call)
-for name, shown in {"_station": "ledger: weather", "_proved_elsewhere": "ledger: proofs elsewhere",
+for name, shown in {"_station": "ledger: weather", "elsewhere": "ledger: proofs elsewhere",
                     "grounded": "reading: place", "numbers": "stand and walk: how many", "names": "plant: which",
                     "dates": "clock: when"}.items():
     timed(name, shown)

@@ -7,7 +7,7 @@ from tepal.plant._compile_texts import texts
 from tepal.plant._composition import Composition, composition
 from tepal.plant._identify import Batch, Specimen, identify, identify_many, next_looks
 from tepal.plant._later import Later, LaterLook, later
-from tepal.plant._local import Finding, local_prior
+from tepal.plant._local import By, Finding, local_prior
 from tepal.plant._looks import CANNOT_TELL, UNKNOWN
 from tepal.plant._next import NextLook
 from tepal.plant._sentences import figures, name_in_words, reasons, sentence, what_settles_it
@@ -18,6 +18,7 @@ __all__ = [
     "CANNOT_TELL",
     "UNKNOWN",
     "Batch",
+    "By",
     "Call",
     "Composition",
     "Evidence",

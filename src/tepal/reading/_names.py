@@ -13,9 +13,12 @@ import numpy.typing as npt
 from tepal.doubt import Provenance, summary
 from tepal.flora import STAGES, Flora
 from tepal.ledger import Entry, Plant, Sample, Stop, Walk, event_date
-from tepal.plant import CANNOT_TELL, Call, Composition, composition, identify
+from tepal.plant import CANNOT_TELL, Call, Composition, Reader, composition, identify
 from tepal.reading._activities import how_sure, names_a_species
+from tepal.reading._beforehand import beforehand
+from tepal.reading._elsewhere import Elsewhere
 from tepal.reading._records import TaxonReading
+from tepal.reading._sight import sight_names
 from tepal.words import message
 
 FloatArray = npt.NDArray[np.float64]
@@ -68,6 +71,8 @@ def names(
     *,
     region: str | None,
     proved: Mapping[str, str],
+    about: Elsewhere,
+    as_of: date,
     flora: Flora,
     rng: np.random.Generator,
     n: int,
@@ -75,15 +80,29 @@ def names(
     """The stand's composition from the plants named this season, else in the last one that has any, and laboratories.
 
     Plants of an earlier season left the seed of this one; but nobody has looked at this one's, and `season` says so.
+    What was named before that season, and by laboratories nearby, makes the prior; each reader reads as well as drills
+    and laboratories found.
     """
-    blank = identify({}, region=region, flora=flora)
     season, plants, sight = _last_named(entries)
+    before = beforehand(entries, about, season=season, region=region, as_of=as_of, flora=flora)
+    blank = identify({}, region=region, prior=before.prior, flora=flora)
     tested = {
-        entry.body.of: entry.body for entry in entries if isinstance(entry.body, Sample) and names_a_species(entry.body)
+        entry.body.of: entry.body
+        for entry in entries
+        if isinstance(entry.body, Sample)
+        and names_a_species(entry.body)
+        and (season is None or event_date(entry).year >= season)
     }
     calls = []
     for entry, body in plants:
-        call = identify(dict(body.looks), stage=stage_of(body), region=region, flora=flora)
+        call = identify(
+            dict(body.looks),
+            stage=stage_of(body),
+            region=region,
+            prior=before.prior,
+            reader=before.readers.get(entry.by.casefold(), Reader()),
+            flora=flora,
+        )
         result = tested.pop(entry.id, None)
         if result is not None and result.taxon in call.taxa:
             # The laboratory had this very plant: one plant, one name.
@@ -117,7 +136,7 @@ def names(
         settled=settled,
         next_looks=following,
         p_hunted=float(found.p_any(*[found.taxa[i] for i in columns])),
-        why=Provenance(tuple(sources), "judgement", tuple(key for key, _ in spoken)),
+        why=Provenance(tuple(sources), "judgement", (*(key for key, _ in spoken), *before.entries)),
     )
 
 
@@ -136,7 +155,7 @@ def _last_named(
     """The latest season with a name in it, its plants that have a look, its stops and walks that have a name."""
     plants = [(entry, entry.body) for entry in entries if isinstance(entry.body, Plant) and _has_look(entry.body)]
     stops = [
-        (entry, entry.body) for entry in entries if isinstance(entry.body, (Stop, Walk)) and _sight_names(entry.body)
+        (entry, entry.body) for entry in entries if isinstance(entry.body, (Stop, Walk)) and sight_names(entry.body)
     ]
     years = [event_date(entry).year for entry, _ in (*plants, *stops)]
     if not years:
@@ -153,13 +172,6 @@ def _has_look(plant: Plant) -> bool:
     """Whether anything was seen of it that could speak for a name: a height or a stage alone cannot."""
     values = [v for value in plant.looks.values() for v in (value if isinstance(value, tuple) else (value,))]
     return any(value != CANNOT_TELL for value in values)
-
-
-def _sight_names(body: Stop | Walk) -> list[str]:
-    if isinstance(body, Walk):
-        # Who looked for one taxon alone and found some has named what was found.
-        return list(body.looked_for) if body.found and len(body.looked_for) == 1 else []
-    return [tally.taxon for tally in body.counts if tally.count and tally.taxon not in ("pigweed", "other")]
 
 
 def taxa_readings(
@@ -293,7 +305,7 @@ def _by_sight(stops: Sequence[tuple[Entry, Stop | Walk]], blank: Call) -> list[t
     """Names written beside counts: one vote for each person, day and name, however many stops it was written at."""
     votes: dict[tuple[str, date, str], str] = {}
     for entry, stop in stops:
-        for code in _sight_names(stop):
+        for code in sight_names(stop):
             if code in blank.taxa:
                 votes.setdefault((entry.by, event_date(entry), code), entry.id)
     return [(key, _told(blank, code, _NAME_BY_EYE)) for (_, _, code), key in votes.items()]

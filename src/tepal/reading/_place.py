@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from shapely.geometry import MultiPolygon
+import shapely
+from shapely.geometry import MultiPolygon, shape
 
 from tepal.doubt import Provenance
 from tepal.ground import Frame, area_m2, boundary_from_geojson
@@ -100,6 +101,14 @@ def _boundary(body: Site, entry_id: str) -> MultiPolygon | None:
     if body.boundary is None:
         return None
     return boundary_from_geojson(body.boundary, where=Where(f"entry {entry_id}", column="boundary"))
+
+
+def centre_of(site: Site) -> tuple[float, float] | None:
+    """The middle of a site as (lon, lat): of its boundary, else the point told; None where neither is."""
+    if site.boundary is not None:
+        middle = shapely.centroid(shape(site.boundary))
+        return float(middle.x), float(middle.y)
+    return None if site.point is None else (float(site.point[0]), float(site.point[1]))
 
 
 def first_place(entries: Sequence[Entry]) -> tuple[float, float] | None:

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-import shapely
-from shapely.geometry import shape
 
 from tepal import __version__
 from tepal.doubt import Provenance, generator_for, summary
 from tepal.flora import Flora, load
-from tepal.ledger import Entry, Ledger, Sample, Site, Standing, WeatherTable
-from tepal.reading._activities import PROVED, activities, how_sure, names_a_species
+from tepal.ledger import Ledger, Site, Standing, WeatherTable
+from tepal.reading._activities import activities
 from tepal.reading._crops import grown
 from tepal.reading._dates import dates
+from tepal.reading._elsewhere import Elsewhere, elsewhere
 from tepal.reading._entering import entered_unasked
 from tepal.reading._facts import facts
 from tepal.reading._law import LAW_KEYS, law_facts, law_sources
 from tepal.reading._names import Named, hunted_named, hunted_shares, names, taxa_readings
 from tepal.reading._numbers import Numbers, numbers
-from tepal.reading._place import first_place, grounded
+from tepal.reading._place import centre_of, first_place, grounded
 from tepal.reading._records import DRAWS, FloatArray, Reading, StandReading, TaxonReading
 from tepal.reading._station import heat_facts, station_record
 from tepal.reading._unknowns import unknowns
@@ -39,7 +38,7 @@ class Evidence:
 
     standing: Standing
     weather: WeatherTable | None
-    proved_elsewhere: frozenset[str]
+    about: Elsewhere
 
 
 def read(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None, flora: Flora | None = None) -> Reading:
@@ -62,7 +61,7 @@ def read(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None,
 def gather(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None) -> Evidence:
     """Everything that `compose` needs of the ledger."""
     standing = ledger.standing(site, as_of, known_to)
-    return Evidence(standing, _station(ledger, standing), _proved_elsewhere(ledger, site, as_of, standing))
+    return Evidence(standing, _station(ledger, standing), elsewhere(ledger, site, as_of, standing))
 
 
 def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Reading:
@@ -79,7 +78,16 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
     done = activities(entries, as_of, flora, place=place)
     crop = grown(entries, place, as_of, flora)
     counted = numbers(entries, ground, as_of, flora=flora, rng=streams["numbers"], n=DRAWS)
-    named = names(entries, region=place.region, proved=done.proved, flora=flora, rng=streams["names"], n=DRAWS)
+    named = names(
+        entries,
+        region=place.region,
+        proved=done.proved,
+        about=evidence.about,
+        as_of=as_of,
+        flora=flora,
+        rng=streams["names"],
+        n=DRAWS,
+    )
     none_seen = counted.none_found
     plants = None if counted.total is None else float(np.median(counted.total))
     shares = hunted_shares(named, plants, streams["hunted"])
@@ -119,7 +127,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         first_find={
             code: _thought_here(named, taxa.get(code), as_of)
             and code not in done.proved
-            and code not in evidence.proved_elsewhere
+            and code not in evidence.about.proved
             for code in flora.hunted()
         },
     )
@@ -243,7 +251,7 @@ def _station(ledger: Ledger, standing: Standing) -> WeatherTable | None:
     body = sites[-1] if sites else None
     if body is not None and body.station in places:
         return ledger.weather(body.station, standing.known_to)
-    centre = (None if body is None else _centre(body)) or first_place(standing.entries)
+    centre = (None if body is None else centre_of(body)) or first_place(standing.entries)
     placed = {name: place for name, place in places.items() if place is not None}
     if centre is not None and placed:
         # Plain squared degrees, longitudes shrunk: only the order of a few stations matters.
@@ -251,32 +259,3 @@ def _station(ledger: Ledger, standing: Standing) -> WeatherTable | None:
         near = min(placed, key=lambda n: (shrink * (placed[n][0] - centre[0])) ** 2 + (placed[n][1] - centre[1]) ** 2)
         return ledger.weather(near, standing.known_to)
     return ledger.weather(next(iter(places)), standing.known_to) if len(places) == 1 else None
-
-
-def _centre(site: Site) -> tuple[float, float] | None:
-    if site.boundary is not None:
-        middle = shapely.centroid(shape(site.boundary))
-        return float(middle.x), float(middle.y)
-    return None if site.point is None else (float(site.point[0]), float(site.point[1]))
-
-
-def _proved_elsewhere(ledger: Ledger, site: str, as_of: date, standing: Standing) -> frozenset[str]:
-    """Taxa that a laboratory proved at another site of the same county by that day; of any, where no county is told."""
-    here = _county(standing.of("site"))
-    others = ledger.standing_of(("sample", "site"), as_of, standing.known_to)
-    county = {entry.site: _county([entry]) for entry in others if entry.kind == "site"}
-    return frozenset(
-        entry.body.taxon
-        for entry in others
-        if isinstance(entry.body, Sample)
-        and entry.body.taxon
-        and names_a_species(entry.body)
-        and how_sure(entry.body) >= PROVED
-        and entry.site != site
-        and (here is None or county.get(entry.site) in (None, here))
-    )
-
-
-def _county(sites: Sequence[Entry]) -> str | None:
-    named = [entry.body.county for entry in sites if isinstance(entry.body, Site) and entry.body.county]
-    return named[-1].casefold() if named else None
