@@ -9,7 +9,8 @@ is kept at its end, marked `#~`, for whoever words the new one.
 
 Messages are the first argument of `words.t(…)` (`t(…)` in a template of pages) and of `message(…)`, the first two of
 `words.plural(…)`, and the texts of a weed group's tables (names of plants, questions, rules, cautions). The phone's are
-those of `t` and `plural` in its TypeScript, and lists of English in files named `texts.json`; it takes along the translations of its own messages only.
+those of `t` and `plural` in its TypeScript, and lists of English in files named `texts.json`; it takes along the
+translations of its own messages only.
 """
 
 from __future__ import annotations

@@ -85,7 +85,13 @@ def call_routes() -> Routes:
         words = words_of(request, settings)
         shown = desk.readings.of(found.site, as_of)
         standing = desk.ledger.standing(found.site, as_of)
-        plants = [cast(Plant, one.body) for one in standing.of("plant") if event_date(one).year == as_of.year]
+        # Who was handed the call and not the site is told what was said and what they found themselves, no more.
+        theirs = who.at(found.site)
+        plants = [
+            cast(Plant, one.body)
+            for one in standing.of("plant")
+            if event_date(one).year == as_of.year and (theirs or one.by == who.name)
+        ]
         view = call_view(
             found,
             step=step,
@@ -93,10 +99,10 @@ def call_routes() -> Routes:
             looks=look,
             plants=plants,
             name=desk.names().get(found.site, found.site),
-            page=desk.readings.page(shown),
-            anew=not shown.holds,
+            page=desk.readings.page(shown) if theirs else None,
+            anew=theirs and not shown.holds,
             region=shown.told.get("region"),
-            prior=desk.prior(found.site, as_of),
+            prior=desk.prior(found.site, as_of) if theirs else None,
             who=who,
             flora=desk.readings.flora,
             words=words,

@@ -220,8 +220,8 @@ def _sentence(dated: Sequence[tuple[date, Line]], as_of: date, words: Words, *, 
     told = words.plural(
         "One thing wants doing within seven days:", "{count} things want doing within seven days. First:", soon
     )
-    late = f" {words.t('It is late.')}" if line.late else ""
-    return f"{told} {line.name}. {_clause(line.text)}{late}"
+    late = words.t("It is late.") if line.late else ""
+    return " ".join(part for part in (told, f"{line.name}.", _clause(line.text), late) if part)
 
 
 def _clause(text: str, most: int = 90) -> str:
