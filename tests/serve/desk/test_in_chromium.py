@@ -1,0 +1,148 @@
+"""The desk's pages in a real browser: axe-core finds nothing, nothing runs over, the keyboard suffices, pages renew."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from _desk_world import desk_of
+from _require import require
+from _served import OWN, World
+from tepal.serve import app
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+pytestmark = pytest.mark.slow
+AXE = Path(__file__).resolve().parents[3] / "phone" / "node_modules" / "axe-core" / "axe.min.js"
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+# Our own rule is stricter than AA: text at 7:1 (look of the house), which is axe's enhanced contrast.
+OPTIONS = {"runOnly": TAGS, "rules": {"color-contrast-enhanced": {"enabled": True}, "target-size": {"enabled": True}}}
+SIZES = {"desk": (1440, 900, "light"), "phone": (390, 844, "dark")}
+
+
+@contextmanager
+def served(world: World) -> Iterator[tuple[str, Any]]:
+    """A server of the same ledger on loopback: its address and its application. Kept readings are there at once."""
+    import uvicorn
+
+    made = app(world.ledger, replace(world.settings, hosts=("127.0.0.1",)))
+    server = uvicorn.Server(uvicorn.Config(made, host="127.0.0.1", port=0, log_level="error", lifespan="off"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    for _ in range(500):
+        if server.started:
+            break
+        time.sleep(0.02)
+    port = server.servers[0].sockets[0].getsockname()[1]
+    try:
+        yield f"http://127.0.0.1:{port}", made
+    finally:
+        server.should_exit = True
+        thread.join(10)
+        made.state.desk.close()
+
+
+def pages(world: World) -> list[str]:
+    call = world.add("waiting", "report", {"how": "text", "words": "Is this it?", "who": "a neighbor"})
+    return [
+        "/",
+        "/?on=2026-06-18",
+        f"/sites/{OWN}",
+        f"/sites/{OWN}/why?of=/taxa",
+        f"/plants/{world.made['own plant']}",
+        "/calls",
+        "/calls/new",
+        f"/calls/{call}",
+        f"/calls/{call}?step=2",
+        f"/calls/{call}?step=2&stage=vegetative",
+        f"/calls/{call}?step=3",
+        "/people",
+        "/leave",
+        f"/sites/{OWN}/aerial",
+        "/sites/nowhere",
+    ]
+
+
+def opened(page: Page, world: World, size: str) -> Page:
+    """A page of a coordinator's browser, in one of the sizes; what scripts complain of fails the test."""
+    wide, high, scheme = SIZES[size]
+    browser = page.context.browser
+    assert browser is not None
+    context = browser.new_context(
+        viewport={"width": wide, "height": high},
+        color_scheme=scheme,  # type: ignore[arg-type]
+        extra_http_headers={"authorization": f"Bearer {world.tokens['Cora']}"},
+    )
+    return context.new_page()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_finds_nothing_and_nothing_runs_over(county: World, chromium_page: Page, size: str) -> None:
+    require("axe-core (npm ci in phone/)", AXE.exists())
+    found: list[str] = []
+    with served(county) as (base, _):
+        page = opened(chromium_page, county, size)
+        refused: list[str] = []
+        page.on("console", lambda told: refused.append(told.text) if "Content Security Policy" in told.text else None)
+        for path in pages(county):
+            page.goto(base + path)
+            # Inside the page's own policy a script of ours could not be put in; the tool's is evaluated past it.
+            page.evaluate(AXE.read_text(encoding="utf-8"))
+            told = page.evaluate("options => axe.run(document, options)", OPTIONS)
+            assert told["passes"], path
+            found += [f"{path}: {one['id']} {[n['html'][:90] for n in one['nodes'][:2]]}" for one in told["violations"]]
+            over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+            found += [f"{path}: runs over by {over} px"] if over > 0 else []
+            faces = page.evaluate(
+                "document.fonts.ready.then(() => [...document.fonts].filter(f => f.status === 'loaded').length)"
+            )
+            found += [] if faces else [f"{path}: without its typefaces"]
+        page.context.close()
+    assert found == []
+    assert refused == []
+
+
+def test_the_keyboard_reaches_the_page_and_opens_a_site(county: World, chromium_page: Page) -> None:
+    with served(county) as (base, _):
+        page = opened(chromium_page, county, "desk")
+        page.goto(base + "/")
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "skip"
+        page.keyboard.press("Enter")
+        page.keyboard.press("Tab")
+        # The first thing to be reached in the page is the first line of the list.
+        assert page.evaluate("document.activeElement.closest('li').value") == 1
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert outline != "none"
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/sites/**")
+        page.context.close()
+
+
+def test_a_page_shows_the_old_reading_at_once_and_takes_the_new_one_when_it_is_there(
+    county: World, chromium_page: Page
+) -> None:
+    desk_of(county).close()
+    with served(county) as (base, made):
+        page = opened(chromium_page, county, "desk")
+        county.add(
+            "more", "stop", {"counts": [{"taxon": "pigweed", "count": 900}], "area_m2": 1.0, "at": [-96.196, 41.504]}
+        )
+        # Nothing is made yet: the page stands there with what was known, and says so.
+        page.goto(f"{base}/sites/{OWN}")
+        assert "it is being reckoned anew" in page.inner_text("main")
+        before = page.inner_text("main")
+        made.state.desk.readings.start(workers=0)
+        page.wait_for_function(
+            "!document.querySelector('main').innerText.includes('being reckoned anew')", timeout=60_000
+        )
+        assert page.inner_text("main") != before
+        page.context.close()
