@@ -269,6 +269,8 @@ def test_what_a_phone_takes_along_is_of_its_own_sites_and_as_the_record_has_it(w
 
 
 def test_readers_go_on_while_somebody_writes(world: World) -> None:
+    # So late that the use of the device is to be written down, too.
+    world.clock.pass_(hours=3)
     done = threading.Event()
     answers = []
 

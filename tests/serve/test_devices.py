@@ -13,6 +13,7 @@ from sqlalchemy import select
 
 from _served import OWN, World
 from tepal.ledger._schema import devices, invitations
+from tepal.serve import Office
 from tepal.serve._asking import COOKIE
 from tepal.serve._limits import Often
 from tepal.serve._problems import Problem
@@ -112,6 +113,10 @@ def test_last_use_is_shown(world: World) -> None:
     sam = next(one for one in people if one["name"] == "Sam")
     assert sam["devices"][0]["used_at"] == "2026-06-18T22:00:00.000Z"
     assert "token" not in str(people)
+    # It is in the store, too, once what was noted is written down.
+    world.office.close()
+    kept = Office(world.ledger).devices(world.ids["Sam"])[0]
+    assert kept.used_at == world.clock()
 
 
 @pytest.mark.parametrize("token", ["", "x", "Bearer", "' OR 1=1 --", "ü", "a" * 5000])

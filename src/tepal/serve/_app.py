@@ -60,7 +60,12 @@ def app(ledger: Ledger, settings: Settings | None = None) -> FastAPI:
     )
     state = made.state
     state.ledger, state.office, state.settings, state.limits = ledger, Office(ledger), settings, Limits()
-    state.tell, state.opening, state.closing, state.problem_page = straight(ledger, settings.law), [], [], None
+    state.tell, state.opening, state.closing, state.problem_page = (
+        straight(ledger, settings.law),
+        [],
+        [state.office.close],
+        None,
+    )
     made.add_exception_handler(HTTPException, on_http)
     made.add_exception_handler(RequestValidationError, on_validation)
     made.add_exception_handler(Refused, on_refusal)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Any, cast
 
@@ -26,7 +27,8 @@ def letter_routes() -> Routes:
 
     @routes.get("/letters", may=_MAY, summary="Letters of your sites, the newest first")
     def letters(request: Request, ledger: TheLedger, who: TheWho, settings: TheSettings) -> Response:
-        found = [_plain(entry, ledger) for entry in reversed(_standing(ledger, who))]
+        names = {site.id: site.name for site in ledger.sites()}
+        found = [_plain(entry, names) for entry in reversed(_standing(ledger, who))]
         if wants_page(request):
             return HTMLResponse(_page(found, settings))
         return Answer({"letters": found})
@@ -43,7 +45,7 @@ def letter_routes() -> Routes:
         found = next((entry for entry in _standing(ledger, who) if entry.id == id), None)
         if found is None:
             raise absent()
-        told = _plain(found, ledger)
+        told = _plain(found, {site.id: site.name for site in ledger.sites()})
         words = Words(settings.language, settings.units)
         lines = [settings.office, told["name"], _head(told, words), "", told["text"] or "", "", told["signed_by"] or ""]
         return PlainTextResponse("\n".join(line for line in lines if line is not None).strip() + "\n")
@@ -58,12 +60,12 @@ def _standing(ledger: Ledger, who: Who) -> list[Entry]:
     return [entry for entry in standing(log).of("letter") if who.at(entry.site)]
 
 
-def _plain(entry: Entry, ledger: Ledger) -> dict[str, Any]:
+def _plain(entry: Entry, names: Mapping[str, str]) -> dict[str, Any]:
     body = cast(Letter, entry.body)
     return {
         "id": entry.id,
         "site": entry.site,
-        "name": "" if entry.site is None else ledger.find_site(entry.site).name,
+        "name": names.get(entry.site or "", ""),
         "as_of": None if body.as_of is None else body.as_of.isoformat(),
         "made_at": entry.made_at.isoformat(),
         "to": body.to,

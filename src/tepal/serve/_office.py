@@ -14,9 +14,10 @@ from sqlalchemy.exc import IntegrityError
 from tepal.ledger import Ledger, new_id
 from tepal.ledger._schema import assignments, devices, invitations, people
 from tepal.serve._roles import ROLES, Role, Who
+from tepal.serve._uses import Uses
 from tepal.tables import Refused
 
-# A device that is in use writes so only now and then: a write for every request would hold the one lock.
+# A device that is in use is noted only now and then: a write for every request would be most of all writes.
 _USE_IS_NOTED = timedelta(minutes=5)
 # A phone that lay in a drawer from one season to the next is invited anew.
 _IDLE = timedelta(days=200)
@@ -76,6 +77,11 @@ class Office:
 
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
+        self._uses = Uses(ledger)
+
+    def close(self) -> None:
+        """Write down what is still to be written."""
+        self._uses.close()
 
     def people(self) -> list[Person]:
         """Everybody, by name; those who left last."""
@@ -231,11 +237,11 @@ class Office:
             grants = connection.execute(
                 select(assignments.c.site, assignments.c.entry).where(assignments.c.person == row.person)
             ).all()
-        if now - _moment(row.used_at) > _IDLE:
+        used = self._uses.last(row.id, _moment(row.used_at))
+        if now - used > _IDLE:
             return None
-        if now - _moment(row.used_at) > _USE_IS_NOTED:
-            with self._ledger.connected(write=True) as connection:
-                connection.execute(update(devices).where(devices.c.id == row.id).values(used_at=_text(now)))
+        if now - used > _USE_IS_NOTED:
+            self._uses.note(row.id, now.astimezone(UTC))
         return Who(
             id=row.person,
             name=row.who,
