@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.optimize import nnls
 
 import tepal.flora
-from tepal.plant import Call, Reader, identify, load_settings
+from tepal.plant import Call, Reader, Specimen, identify, identify_many, load_settings
 from tepal.plant._likelihood import likelihoods
 
 from .strategies import STAGES, looks
@@ -139,3 +139,49 @@ def test_the_prior_is_shown_and_can_be_replaced() -> None:
     own = identify({}, stage="vegetative", region="UM", prior={"AMASP": 3, "AMAPA": 1})
     np.testing.assert_allclose(own.prior, own.posterior, rtol=0, atol=1e-12)
     assert own.probability("AMASP") == pytest.approx(3 * own.probability("AMAPA"), rel=0.05)
+
+
+MEASURED = {stage: sorted(likelihoods(FLORA, stage, PLAIN, Reader()).numeric) for stage in STAGES}
+
+
+def grid_of(name: str, stage: str, reader: Reader) -> tuple[np.ndarray, np.ndarray]:
+    """Points far beyond every plant on both sides, and the density of one leaf there, shape = (points, names)."""
+    numeric = likelihoods(FLORA, stage, PLAIN, reader).numeric[name]
+    centre, wide = numeric.broad
+    x = centre + wide * np.sinh(np.linspace(-4.5, 4.5, 4001))  # close together where the narrow densities are
+    return x, numeric.density(x, np.ones(len(x)))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.sampled_from(STAGES), st.floats(0.5, 1), st.data())
+def test_the_density_of_a_measure_is_whole_for_every_name_and_reader(stage: str, r: float, data: Any) -> None:
+    if not MEASURED[stage]:
+        return
+    reader = Reader(1e6 * r, 1e6 * (1 - r) + 1e-6)
+    name = data.draw(st.sampled_from(MEASURED[stage]))
+    x, density = grid_of(name, stage, reader)
+    known = likelihoods(FLORA, stage, PLAIN, reader).numeric[name].known
+    assert np.trapezoid(density, x, axis=0)[known] == pytest.approx(1, abs=1e-4)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.sampled_from(STAGES), REGION, st.floats(0.5, 1), st.data())
+def test_a_measurement_never_raises_the_expected_entropy(stage: str, region: str | None, r: float, data: Any) -> None:
+    """By the integral over what the ruler could show; the beliefs after are those of `identify_many`."""
+    if not MEASURED[stage]:
+        return
+    reader = Reader(1e6 * r, 1e6 * (1 - r) + 1e-6)
+    name = data.draw(st.sampled_from(MEASURED[stage]))
+    low, high = 0.0, 2 * max(row.high for (_, named, _), row in FLORA.measures.items() if named == name)
+    x = np.linspace(low, high, 400)
+    batch = [Specimen({name: float(value)}, stage, region) for value in x]
+    after = identify_many(batch, flora=FLORA, settings=PLAIN, reader=reader).posterior
+    before = identify({}, stage=stage, region=region, settings=PLAIN, reader=reader)
+    numeric = likelihoods(FLORA, stage, PLAIN, reader).numeric[name]
+    told = numeric.density(x, np.ones(len(x)))
+    prior = before.posterior
+    chance = (told * prior)[:, numeric.known].sum(axis=1) / prior[numeric.known].sum()
+    weight = chance / chance.sum()
+    # No ruler shows less than nothing: what little the densities have there is left out.
+    assert weight @ after == pytest.approx(prior, abs=0.02)
+    assert weight @ [entropy(p) for p in after] <= entropy(prior) + 0.02
