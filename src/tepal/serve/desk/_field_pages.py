@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Annotated, Literal
 
@@ -21,6 +22,7 @@ from tepal.serve.desk._frame import frame, page, the_day, words_of
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._papers import FORMS, Asked, file_name, paper, policy_of
 from tepal.serve.desk._plant import plant_view
+from tepal.serve.desk._readings import Shown
 from tepal.serve.desk._reckoner import Wanted
 from tepal.serve.desk._site import Beside, site_view, why_view
 
@@ -56,7 +58,15 @@ def county_routes() -> Routes:
         )
         around = frame(request, settings, who, words, on=on, dated=True)
         watch = f"/desk/state{'' if on is None else f'?on={on.isoformat()}'}"
-        return page("county.html.j2", words, around, title=view.name, v=view, watch=watch if view.anew else "")
+        return page(
+            "county.html.j2",
+            words,
+            around,
+            title=view.name,
+            v=view,
+            watch=watch if view.anew else "",
+            made=stamp(shown),
+        )
 
     @routes.get("/desk/state", may=FIELD, summary="Whether newer readings are there than a page shows")
     def state(
@@ -75,10 +85,9 @@ def county_routes() -> Routes:
             shown = [desk.readings.of(site, as_of)]
         else:
             shown = desk.readings.all(as_of, None if who.sees_all else who.sites)
-        made = max((one.brief.made_at.isoformat() for one in shown if one.brief is not None), default="")
         anew = sum(1 for one in shown if not one.holds)
         said = age_words(anew, len(shown), words_of(request, settings))
-        return JSONResponse({"made": made, "busy": anew > 0, "said": said})
+        return JSONResponse({"made": stamp(shown), "busy": anew > 0, "said": said})
 
     return routes
 
@@ -108,7 +117,7 @@ def site_routes() -> Routes:
         view = site_view(shown, whole, beside, who=who, words=words, links=links, now=settings.now())
         around = frame(request, settings, who, words, on=on, dated=True)
         watch = "" if shown.holds else _watch(id, on)
-        return page("site.html.j2", words, around, title=view.name, v=view, watch=watch)
+        return page("site.html.j2", words, around, title=view.name, v=view, watch=watch, made=stamp([shown]))
 
     @routes.get("/sites/{id}/why", may=FIELD, site="id", response_class=HTMLResponse, summary="On what a figure stands")
     def why(
@@ -201,6 +210,13 @@ def plant_routes() -> Routes:
 def may_know(who: Who, call: Call) -> bool:
     """A coordinator knows of every call, a scout of those handed to them."""
     return who.sees_all or call.entry.id in who.calls
+
+
+def stamp(shown: Sequence[Shown]) -> str:
+    """Which readings a page stands on, in a few signs: another stamp, another page."""
+    made = [one.brief for one in shown if one.brief is not None]
+    newest = max((one.made_at.isoformat() for one in made), default="")
+    return f"{newest}/{sum(one.key.position for one in made)}/{len(made)}"
 
 
 def _may(desk: Desk, who: Who, site: str) -> None:

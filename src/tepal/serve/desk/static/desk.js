@@ -2,7 +2,7 @@
 // and a text can be copied with one press.
 "use strict";
 
-const EVERY_MS = 2000;
+const EVERY_MS = 1500;
 const LONGEST_MS = 20000;
 
 const main = document.querySelector("main[data-watch]");
@@ -20,25 +20,26 @@ function watch(main, wait) {
     }
     const age = main.querySelector("[data-age]");
     if (age && state.said) age.textContent = state.said;
-    if (state.made !== main.dataset.made && main.dataset.made !== undefined) await renew(main);
-    main.dataset.made = state.made;
-    if (state.busy) watch(main, EVERY_MS);
+    if (state.made !== main.dataset.made && (await renew(main))) main.dataset.made = state.made;
+    // A long list is not put anew every second for as long as all of it takes.
+    if (state.busy || state.made !== main.dataset.made) watch(main, Math.min(1.3 * wait, LONGEST_MS));
   }, wait);
 }
 
 // The new page takes the old one's place; not under the hands of somebody who is writing or has opened something.
 async function renew(main) {
-  if (main.contains(document.activeElement) && document.activeElement !== main) return;
+  if (main.contains(document.activeElement) && document.activeElement !== main) return false;
   const answer = await fetch(location.href);
-  if (!answer.ok) return;
+  if (!answer.ok) return false;
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = page.querySelector("main");
-  if (!fresh) return;
+  if (!fresh) return false;
   const open = [...main.querySelectorAll("details[open] > summary")].map((one) => one.textContent);
   main.replaceChildren(...fresh.childNodes);
   for (const one of main.querySelectorAll("details > summary")) {
     if (open.includes(one.textContent)) one.parentElement.open = true;
   }
+  return true;
 }
 
 for (const button of document.querySelectorAll("button[data-copy]")) {
