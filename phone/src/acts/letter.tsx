@@ -24,9 +24,10 @@ export function Screen({ params }: ScreenProps) {
       {letters.length === 0 ? <p>{t("No letter has been written yet, or none has been taken along.")}</p> : null}
       {letters.map(({ entry }) => {
         const body = entry.body as unknown as LetterBody;
+        const day = sayDay(body.as_of ?? entry.made_at);
         return (
           <article key={entry.id}>
-            <h2>{sayDay(body.as_of ?? entry.made_at)}{body.to ? `, ${t("to {who}", { who: body.to })}` : ""}</h2>
+            <h2>{body.to ? t("{day}, to {who}", { day, who: body.to }) : day}</h2>
             {(body.text ?? t("Its words are with the office.")).split(/\n+/).map((line) => <p key={line}>{line}</p>)}
             {body.signed_by ? <p class="faint">{t("Signed by {who}", { who: body.signed_by })}</p> : null}
           </article>

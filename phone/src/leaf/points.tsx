@@ -66,7 +66,7 @@ export function ThreePoints({ data, draft, saving, onChange }: Props) {
       thumb={
         <>
           <Trouble saving={saving} />
-          <div class="keys three">
+          <div class="keys three ordered">
             {[t("Foot"), t("Blade begins"), t("Tip")].map((name, n) => (
               <Key key={name} pressed={n === at} disabled={n > points.length} onTap={() => setAt(n)}>{name}</Key>
             ))}
@@ -105,7 +105,7 @@ function Arrows({ onMove }: { onMove: (dx: number, dy: number) => unknown }) {
     ["←", t("Left"), -1, 0], ["↑", t("Up"), 0, -1], ["↓", t("Down"), 0, 1], ["→", t("Right"), 1, 0],
   ];
   return (
-    <div class="keys four" role="group" aria-label={t("Move the point")}>
+    <div class="keys four ordered" role="group" aria-label={t("Move the point")}>
       {arrows.map(([sign, label, dx, dy]) => <Key key={sign} label={label} onTap={() => onMove(dx, dy)}>{sign}</Key>)}
     </div>
   );

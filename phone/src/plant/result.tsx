@@ -61,12 +61,13 @@ function Figures({ data: { tables, say }, call }: { data: Data; call: Call }) {
             <tbody>
               {names.map(({ name, p, before }) => (
                 <tr key={name}>
-                  <th scope="row">
-                    {nameInWords(say.texts, name)}
-                    {say.texts.names[name] ? <><br /><em class="name">{say.texts.names[name]?.scientific}</em></> : null}
-                  </th>
                   <td class="number">{p.toFixed(2)}</td>
-                  <td>{sureness(say.texts, p)}: {chance(t, p)}. <span class="faint">{t("Before any look: {chance}.", { chance: chance(t, before) })}</span></td>
+                  <th scope="row">
+                    <b>{nameInWords(say.texts, name)}</b>{" "}
+                    <em class="name">{say.texts.names[name]?.scientific}</em>
+                    <br />{sureness(say.texts, p)}: {chance(t, p)}.{" "}
+                    <span class="faint">{t("Before any look: {chance}.", { chance: chance(t, before) })}</span>
+                  </th>
                 </tr>
               ))}
             </tbody>

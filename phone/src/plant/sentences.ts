@@ -99,7 +99,7 @@ function when({ texts, t }: Say, { name, stage }: LaterLook): string {
 export function lookInWords(tables: Tables, { texts, t }: Say, name: string, given: Answer | readonly Answer[]): string {
   const told = texts.characters[name];
   const answers = [...new Set([given].flat())] as Answer[];
-  if (answers.includes(CANNOT_TELL)) return `${told?.label ?? name}: ${t("cannot tell")}`;
+  if (answers.includes(CANNOT_TELL)) return t("{look}: cannot tell", { look: told?.label ?? name });
   const { states } = character(tables, name);
   const all = [given].flat();
   // So many answers of one leaf are the chances of each.

@@ -60,6 +60,7 @@ export function Screen({ params }: ScreenProps) {
       <ul class="lines">
         <li><a href={href("written", { site: id })}>{plural("{n} thing written down here", "{n} things written down here", written ?? 0)}</a></li>
         <li><a href={href("sample", { site: id })}>{t("Take a sample")}</a></li>
+        <li><a href={href("letter", { site: id })}>{t("Letters about {site}", { site: site.name })}</a></li>
       </ul>
     </Page>
   );

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from phone._node import run_tests, write_lines
-from phone._tables import tables  # noqa: F401
+from phone.plants._node import run_tests, write_lines
 from tepal.cli._guide_session import Session
 from tepal.cli._guide_today import today
 from tepal.flora import STAGES, load
@@ -86,7 +85,7 @@ def cases() -> list[dict[str, Any]]:
 
 
 @pytest.fixture(scope="module")
-def more(tables: Path) -> Path:  # noqa: F811
+def more(tables: Path) -> Path:
     told = cases()
     assert {case["stage"] for case in told} == {*STAGES, "unknown"}
     assert any(case["later"] for case in told)
@@ -119,7 +118,7 @@ MESSAGES = (
 )
 
 
-def test_the_golden_cases_are_met_and_order_is_nothing(tables: Path) -> None:  # noqa: F811
+def test_the_golden_cases_are_met_and_order_is_nothing(tables: Path) -> None:
     said = run_tests("engine.test.ts", tables)
     print(next(line for line in said.splitlines() if "largest difference" in line))
 
@@ -128,7 +127,7 @@ def test_priors_of_places_sentences_and_what_to_do_are_those_of_the_room(more: P
     run_tests("plant.test.ts", more)
 
 
-def test_the_error_of_three_taps_is_the_error_that_is_made(tables: Path) -> None:  # noqa: F811
+def test_the_error_of_three_taps_is_the_error_that_is_made(tables: Path) -> None:
     said = run_tests("leaf.test.ts", tables)
     for line in said.splitlines():
         if "within 1.96 errors" in line:

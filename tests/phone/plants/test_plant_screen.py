@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 
-from phone._botanist import Botanist, leaf_photo, ratio_said
-from phone._node import PHONE, node
-from phone._office import Office, fill
+from phone._office import Office
 from phone._steps import all_sent, has_worker, opened
-from phone._tables import tables  # noqa: F401
 from phone.conftest import PROFILE, let_in
+from phone.plants._botanist import Botanist, leaf_photo, ratio_said
+from phone.plants._node import PHONE, node
+from phone.plants.conftest import Since
 from tepal.flora import load
 from tepal.plant import identify, sentence
 from tepal.words import Words
@@ -24,66 +23,6 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
 
 FLORA = load()
-
-
-@pytest.fixture(scope="module")
-def here(built_app: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Office]:
-    """One office for the module: a server takes longer to come up than a plant to be looked at."""
-    path = tmp_path_factory.mktemp("plants") / "county.ledger"
-    fill(path)
-    office = Office(path)
-    office.start()
-    yield office
-    office.kill()
-
-
-@pytest.fixture(scope="module")
-def invited(here: Office) -> str:
-    here.invitation("Coordinator", "coordinator")
-    return here.invitation("Scout One", "scout", "north-eighty", "creek-bottom")
-
-
-@pytest.fixture(scope="module")
-def letting(_chromium: Browser, invited: str) -> Iterator[BrowserContext]:
-    context = _chromium.new_context(**PROFILE)
-    let_in(context, invited)
-    yield context
-    context.close()
-
-
-@pytest.fixture
-def page(letting: BrowserContext, here: Office) -> Iterator[Page]:
-    """The app, let in, with nothing under way."""
-    page = opened(letting, here.phone)
-    yield page
-    page.evaluate(FORGET)
-    page.close()
-
-
-# A plant that a test left half looked at would come first in the next.
-FORGET = """() => new Promise((done) => {
-  const asked = indexedDB.open("tepal");
-  asked.onsuccess = () => {
-    const tx = asked.result.transaction("drafts", "readwrite");
-    tx.objectStore("drafts").clear();
-    tx.oncomplete = () => { asked.result.close(); done(); };
-  };
-})"""
-
-
-class Since:
-    """What has come into the record since."""
-
-    def __init__(self, office: Office) -> None:
-        self.office, self.known = office, {entry.id for entry in office.entries()}
-
-    def __call__(self, kind: str) -> list[Any]:
-        return [entry for entry in self.office.entries(kind) if entry.id not in self.known]
-
-
-@pytest.fixture
-def since(here: Office) -> Since:
-    return Since(here)
 
 
 PLANTS = [
@@ -114,7 +53,7 @@ def test_five_plants_without_signal_are_in_the_record_once(
     page: Page,
     here: Office,
     since: Since,
-    tables: Path,  # noqa: F811
+    tables: Path,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     has_worker(page)
@@ -150,7 +89,7 @@ def test_five_plants_without_signal_are_in_the_record_once(
         print("\n" + "\n".join(lines))
 
 
-def test_three_points_on_a_photo_become_a_look(page: Page, here: Office, since: Since, tables: Path) -> None:  # noqa: F811
+def test_three_points_on_a_photo_become_a_look(page: Page, here: Office, since: Since, tables: Path) -> None:
     rng = np.random.default_rng(3)
     off = []
     for number, truth in enumerate((0.5, 0.9, 1.3)):
@@ -185,7 +124,7 @@ def test_quick_taps_are_told_to_be_coarse_and_arrows_make_them_fine(
     page: Page,
     here: Office,
     since: Since,
-    tables: Path,  # noqa: F811
+    tables: Path,
 ) -> None:
     begin(page, here)
     person = Botanist(page, tables, "AMAPA", "vegetative")
@@ -207,13 +146,41 @@ def test_quick_taps_are_told_to_be_coarse_and_arrows_make_them_fine(
     assert value == pytest.approx(1.0, abs=0.02)
 
 
+# A disk that takes nothing more.
+FULL = """() => {
+  const put = IDBObjectStore.prototype.put;
+  window.full = true;
+  IDBObjectStore.prototype.put = function (...given) {
+    if (window.full) throw new DOMException("full", "QuotaExceededError");
+    return put.apply(this, given);
+  };
+}"""
+
+
+def test_a_photo_that_finds_no_room_is_not_pretended_to_be_kept(page: Page, here: Office, since: Since) -> None:
+    begin(page, here)
+    page.evaluate(FULL)
+    photo = {"name": "plant.jpg", "mimeType": "image/jpeg", "buffer": leaf_photo(0.8, seed=9)[0]}
+    page.locator(".camera input").last.set_input_files([photo])  # type: ignore[list-item]
+    assert "full" in page.get_by_role("alert").inner_text()
+    assert page.get_by_role("img", name="Photo 1").count() == 0
+    page.evaluate("window.full = false")
+    page.get_by_role("button", name="Try again").tap()
+    page.get_by_role("img", name="Photo 1").wait_for()
+    page.get_by_role("button", name="What is it so far?").tap()
+    page.get_by_role("button", name="Keep this plant").tap()
+    page.get_by_text("Kept on this phone.").wait_for()
+    all_sent(page)
+    assert len(since("photo")) == 1
+
+
 @pytest.mark.slow
 def test_a_plant_half_looked_at_is_there_after_the_browser_was_killed(
     _chromium: Browser,
     here: Office,
     since: Since,
     tmp_path: Path,
-    tables: Path,  # noqa: F811
+    tables: Path,
 ) -> None:
     def up() -> BrowserContext:
         return _chromium.browser_type.launch_persistent_context(
@@ -263,7 +230,7 @@ def test_an_answer_is_changed_by_one_tap_and_a_kept_plant_by_an_amendment(
     page: Page,
     here: Office,
     since: Since,
-    tables: Path,  # noqa: F811
+    tables: Path,
 ) -> None:
     begin(page, here)
     person = Botanist(page, tables, "AMAPA", "vegetative")
@@ -325,7 +292,7 @@ WORST = """async (golden) => {
 
 
 @pytest.mark.slow
-def test_the_golden_cases_in_chromium(page: Page, tables: Path) -> None:  # noqa: F811
+def test_the_golden_cases_in_chromium(page: Page, tables: Path) -> None:
     """With the tables that the app itself was given."""
     done = subprocess.run(
         [node(), "--input-type=module", "-e", BUNDLE], cwd=PHONE, capture_output=True, text=True, check=True

@@ -12,7 +12,7 @@ from typing import Any
 
 from _require import require
 
-PHONE = Path(__file__).resolve().parents[2] / "phone"
+PHONE = Path(__file__).resolve().parents[3] / "phone"
 
 
 def node() -> str:

@@ -105,11 +105,17 @@ class Botanist:
         box = self.page.locator(".board img").bounding_box()
         assert box is not None
         scale = box["width"] / width
-        mouse = self.page.mouse
-        mouse.move(box["x"] + point[0] * scale, box["y"] + point[1] * scale)
-        mouse.down()
-        self.page.wait_for_timeout(rest_ms)
-        mouse.up()
+        x, y = box["x"] + point[0] * scale, box["y"] + point[1] * scale
+        before = self.page.locator(".board circle").count()
+        if rest_ms:
+            self.page.mouse.move(x, y)
+            self.page.mouse.down()
+            self.page.wait_for_timeout(rest_ms)
+            self.page.mouse.up()
+        else:
+            # Down and up in one go, however slow the machine is.
+            self.page.touchscreen.tap(x, y)
+        self.page.locator(".board circle").nth(min(before, 2)).wait_for()
 
 
 def leaf_photo(
