@@ -1,4 +1,4 @@
-"""Ten cases as entries of a ledger: places, weather and people of them are made up, the plants' looks are not."""
+"""Twelve cases as entries of a ledger: places, weather and people of them are made up, the plants' looks are not."""
 
 from __future__ import annotations
 
@@ -108,8 +108,8 @@ def seedlings() -> Case:
     b, on = Book("seedlings", 42.0), "2026-06-04"
     return Case(
         "seedlings", "Seedlings in soybean at the third leaf",
-        "Soybean planted on May 12 in 30-inch rows, at V3. On June 4 the educator counts ten stops and looks at four "
-        "seedlings. The seed's traits are on record. Waterhemp was proved here last year.",
+        "Soybean planted on May 12 in 30-inch rows, at V3; its traits are on record. Waterhemp was proved here last "
+        "year. On June 4 the educator counts ten stops, the tallest plant 2 in, and looks at four seedlings.",
         date(2026, 6, 5),
         [
             b.place("Bench Forty", "field", state="IA", region="CB", acres=40), b.may_enter(),
@@ -129,8 +129,9 @@ def escapes() -> Case:
     seen = [(-120, 80), (-60, 40), (30, 10), (90, -70), (110, -100), (140, -120), (-90, 110), (60, -10), (20, 120)]
     return Case(
         "escapes", "Escapes above the soybean canopy in August",
-        "Soybean with closed rows. On August 11 a walk of an hour and a half finds nine plants above the canopy, and "
-        "marks each; three of them are females in flower. Waterhemp was proved here before. The combine is hired.",
+        "Soybean planted on May 8 in 15-inch rows. On August 11 a walk of an hour and a half, up and down the field, "
+        "finds nine plants of four to five feet and marks each; three are females in flower, no seed dark. Waterhemp "
+        "was proved here two years ago.",
         date(2026, 8, 12),
         [
             b.place("Grove Eighty", "field", state="IL", region="CB", acres=80), b.may_enter(),
@@ -150,8 +151,8 @@ def cut() -> Case:
     b, on = Book("cut", 41.0), "2026-07-21"
     return Case(
         "cut", "A patch that was cut two weeks ago",
-        "On July 21 a walk around a corn field finds 31 waterhemp plants in a patch at its corner. They are cut with a "
-        "brush blade at 6 inches the next day, before they flower. Nobody has been there since. It is August 5.",
+        "On July 21 a walk around a corn field finds 31 waterhemp plants in a patch at its corner, up to 30 in tall "
+        "and not in flower. The next day they are cut at 6 in. Nothing is on record since. It is August 5.",
         date(2026, 8, 5),
         [
             b.place("Long Lane", "field", state="IA", region="CB", acres=30), b.may_enter(),
@@ -171,8 +172,8 @@ def green_heads() -> Case:
     b, on = Book("green-heads", 38.2), "2026-08-22"
     return Case(
         "green-heads", "Green heads, and nobody knows when they flowered",
-        "Palmer amaranth in grain sorghum, proved here two years ago. On August 22 the farmer and the educator find 25 "
-        "tall plants along two passes through the field. Three females are looked at: heads green, no seed dark.",
+        "Palmer amaranth in grain sorghum, proved here two years ago. On August 22 two passes through the field find "
+        "25 plants. Three females of six feet are looked at: in flower, no seed dark.",
         date(2026, 8, 22),
         [
             b.place("Section Line", "field", state="KS", region="SP", acres=60), b.may_enter(),
@@ -191,8 +192,8 @@ def stubble() -> Case:
     b, on = Book("stubble", 38.0), "2026-07-14"
     return Case(
         "stubble", "After the wheat",
-        "Wheat came off on June 27. On July 14 Palmer amaranth stands two feet tall in the stubble, topped by the "
-        "combine here and there; none is seen in flower. It was proved here before.",
+        "Wheat came off on June 27. On July 14 eight stops find Palmer amaranth up to two feet tall in the stubble; "
+        "none of three looked at is in flower. It was proved here three years ago.",
         date(2026, 7, 14),
         [
             b.place("Wheat Quarter", "field", state="KS", region="SP", acres=155), b.may_enter(),
@@ -212,8 +213,8 @@ def hay() -> Case:
     b, on = Book("hay", 38.6), "2026-08-18"
     return Case(
         "hay", "Hay from an infested pasture",
-        "Palmer amaranth seeds on hay ground that has never had it before in this record. Sixty bales of the "
-        "cutting of August 10 went to a neighbor's lot. The plants are looked at on August 18.",
+        "Palmer amaranth with dark seed on a pasture cut for hay, for the first time in this record. It was mowed on "
+        "August 10; sixty bales left for a feed lot on August 13. Six stops are counted on August 18.",
         date(2026, 8, 18),
         [
             b.place("Hill Pasture", "pasture", state="MO", region="CB", acres=25), b.may_enter(),
@@ -232,8 +233,8 @@ def nesting() -> Case:
     b, on = Book("nesting", 42.6), "2026-06-24"
     return Case(
         "nesting", "A filter strip along a ditch, in the nesting season",
-        "A strip under a conservation contract, sown last year, beside an open ditch. On June 24 waterhemp or Palmer "
-        "amaranth a foot tall stands in the thin places; the state's nesting season lasts until August 1.",
+        "Conservation ground beside a ditch in Iowa, where the nesting season lasts until August 1. On June 24 six "
+        "stops find pigweeds up to a foot tall; of two looked at one could be Palmer amaranth.",
         date(2026, 6, 24),
         [
             b.place("Ditch Strip", "conservation", state="IA", region="CB", acres=6, features=[
@@ -255,8 +256,9 @@ def failed_spray() -> Case:
     looked = [(WATERHEMP_YOUNG, 18.0 + i) for i in range(7)] + [(PALMER_YOUNG, 24.0)]
     return Case(
         "failed-spray", "One Palmer amaranth among dense waterhemp, after a spray that failed",
-        "Soybean, sprayed with a group 14 herbicide on June 22 when the tallest stood at 5 inches. On July 6 dense "
-        "pigweed lives on beside dead plants. Of eight plants looked at one has a petiole longer than its blade.",
+        "Soybean, sprayed with a group 14 herbicide on June 22 when the tallest stood at 5 in, and plants lived "
+        "through it. On July 6 eight stops find dense pigweed of up to 10 in. Of eight plants looked at, one has a "
+        "petiole longer than its blade.",
         date(2026, 7, 6),
         [
             b.place("Church Eighty", "field", state="IL", region="CB", acres=75), b.may_enter(),
@@ -277,8 +279,8 @@ def first_find() -> Case:
     b, on = Book("first-find", 45.1), "2026-08-03"
     return Case(
         "first-find", "A first find where the state lists it",
-        "Six plants in a sugarbeet field, never seen in the county: spiny heads, long petioles. The state lists Palmer "
-        "amaranth as a weed to be eradicated.",
+        "Six plants of three feet in a sugarbeet field, in flower: sharp heads, long petioles. Palmer amaranth was "
+        "never proved in the county, and the state lists it as a weed to be eradicated.",
         date(2026, 8, 3),
         [
             b.place("Beet Eighty", "field", state="MN", region="UM", acres=80, county="Larkmoor"), b.may_enter(),
@@ -295,8 +297,8 @@ def cotton() -> Case:
     b, on = Book("cotton", 32.5), "2026-06-08"
     return Case(
         "cotton", "Cotton, and nobody knows the seed's trait",
-        "Cotton at the fifth leaf. On June 8 Palmer amaranth stands at three inches in the rows. The seed's traits are "
-        "not on record. Palmer amaranth was proved here before.",
+        "Cotton at the fifth leaf; its herbicide traits are not on record. Palmer amaranth was proved here four years "
+        "ago. On June 8 eight stops find pigweeds of up to three inches.",
         date(2026, 6, 8),
         [
             b.place("River Cut", "field", state="GA", region="SE", acres=50), b.may_enter(),
@@ -311,4 +313,53 @@ def cotton() -> Case:
     )  # fmt: skip
 
 
-CASES = (seedlings, escapes, cut, green_heads, stubble, hay, nesting, failed_spray, first_find, cotton)
+def re_entry() -> Case:
+    b, on = Book("re-entry", 41.6), "2026-06-18"
+    return Case(
+        "re-entry", "Sprayed yesterday, and nobody may go in yet",
+        "Soybean, waterhemp proved here last year. Ten stops are counted on June 16, the tallest 3 in; the field is "
+        "sprayed on June 18, and the re-entry time of the label, written down, ends on June 20 at six in the morning. "
+        "It is June 19.",
+        date(2026, 6, 19),
+        [
+            b.place("Mill Forty", "field", state="IA", region="CB", acres=40), b.may_enter(),
+            b.said("sample", "2025-08-20", step="result", what="leaf", taxon="AMATU", sure=0.99),
+            b.said("crop", "2026-05-18", year=2026, crop="soybean", traits=["glyphosate", "glufosinate"],
+                   planted="2026-05-18", row_cm=76),
+            *b.counts("2026-06-16", [2, 0, 4, 1, 6, 0, 3, 5, 0, 2], tallest=7.5, size="under_10_cm", apart=30),
+            *[b.plant("2026-06-16", WATERHEMP_SEEDLING, "seedling_2-4_leaf", h, where=(-150 + 60 * i, -150 + 60 * i))
+              for i, h in enumerate((5.0, 6.0, 7.5))],
+            b.said("done", on, what="sprayed", ingredients=[{"name": "glufosinate", "group": "10"}], tallest_cm=8.0,
+                   re_entry_until="2026-06-20T06:00:00-05:00"),
+        ],
+        weather(41.6, date(2026, 6, 19)),
+    )  # fmt: skip
+
+
+def harvest() -> Case:
+    b, on = Book("harvest", 40.6), "2026-09-24"
+    seen = [(-200 + 9 * i, 180 - 7 * (i % 5)) for i in range(12)]
+    return Case(
+        "harvest", "The day of harvest",
+        "Soybean planted on May 10; waterhemp proved here two years ago. On September 24 a walk of an hour finds 140 "
+        "plants, twelve of them looked at: females of five feet with dark seed. On September 25 the crop is combined, "
+        "and it is the evening of that day.",
+        date(2026, 9, 25),
+        [
+            b.place("Bridge Eighty", "field", state="IL", region="CB", acres=80), b.may_enter(),
+            b.said("sample", "2024-08-20", step="result", what="leaf", taxon="AMATU", sure=0.99),
+            b.said("crop", "2026-05-10", year=2026, crop="soybean", traits=["glyphosate"], planted="2026-05-10",
+                   row_cm=76),
+            b.said("walk", on, sigma_m=6.0, minutes=60, found=140, track={"type": "MultiLineString", "coordinates": [
+                [b.at(-260, y), b.at(260, y)] for y in range(-240, 241, 60)]}),
+            *[b.plant(on, WATERHEMP_FEMALE, "mature_seed", 150.0, where=at, flowering=True, seed_dark=True)
+              for at in seen],
+            b.said("done", "2026-09-25", what="harvested"),
+        ],
+        weather(40.6, date(2026, 9, 25)),
+    )  # fmt: skip
+
+
+CASES = (
+    seedlings, escapes, cut, green_heads, stubble, hay, nesting, failed_spray, first_find, cotton, re_entry, harvest,
+)  # fmt: skip

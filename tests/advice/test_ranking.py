@@ -79,8 +79,15 @@ def test_a_five_foot_plant_takes_minutes_where_a_small_one_takes_seconds() -> No
     share = _effort(BASE).parameter("typical_height_share")
     tall = float(np.median(_effort(BASE | {"tallest_cm": 150 / share}).pull_seconds()))
     small = float(np.median(_effort(BASE | {"tallest_cm": 20 / share}).pull_seconds()))
-    assert small < 10
+    assert 5 < small < 20
     assert 90 < tall < 240
+
+
+def test_nobody_pulls_more_small_plants_in_a_day_than_hands_can() -> None:
+    """A foot high, bent down for and carried out: six a minute at most, so fewer than three thousand in eight hours."""
+    share = _effort(BASE).parameter("typical_height_share")
+    seconds = _effort(BASE | {"tallest_cm": 30 / share}).pull_seconds() * _effort(BASE).parameter("no_bag_factor")
+    assert 8 * 3600 / float(np.median(seconds)) < 3500
 
 
 def test_seconds_rise_with_height_in_every_draw() -> None:

@@ -58,7 +58,14 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
     "plan_the_return": (cases.escapes, {"cut_days": 12.0}, {"cut_days": 6.0}),
     "mow_before_flower": (cases.escapes, {"ground": "ditch", "crop": None}, {"ground": "field"}),
     "no_mowing_seeded": (cases.escapes, {"p_viable_seed": 0.1}, {"p_viable_seed": 0.09}),
-    "cultivate_small": (cases.seedlings, {}, {"row_cm": 38.0}),
+    "cultivate_small": (cases.seedlings, {"traits_known": False}, {"row_cm": 38.0}),
+    "cultivate_instead": (cases.seedlings, {}, {"traits_known": False}),
+    "no_hands_for_thousands": (cases.seedlings, {"total": 1800}, {"total": 1200}),
+    "after_the_combine": (
+        cases.escapes,
+        {"seed_dark_seen": True, "harvested": True, "harvested_days": 0.0},
+        {"looked_since_harvest": True},
+    ),
     "start_clean": (
         cases.seedlings,
         {"as_of": date(2026, 4, 28), "crop": None, "days_since_planting": None},
@@ -212,6 +219,54 @@ def test_a_rule_holds_in_its_case_and_misses_one_fact_away(rule: str) -> None:
     assert len(change) == 1
     assert rule in _ids(make(**facts))
     assert rule not in _ids(make(**(facts | change)))
+
+
+def test_of_spraying_and_cultivating_one_is_for_today_and_both_say_so() -> None:
+    actions = advise(cases.seedlings(), flora=load()).actions
+    ids = [item.id for item in actions]
+    assert ids.index("cultivate_instead") == ids.index("spray_small") + 1
+    assert "cultivate_small" not in ids
+    assert "one of the two, not both on one day" in actions[ids.index("cultivate_instead")].text(Words())
+
+
+def test_pulling_cutting_and_mowing_follow_each_other_in_that_order() -> None:
+    for tallest, day in ((140, date(2026, 7, 8)), (70, date(2026, 7, 8)), (90, date(2026, 7, 28))):
+        reading = cases.off_field("ditch", day, tallest_cm=tallest)
+        ids = [item.id for item in advise(reading, flora=load(), limit=99).actions]
+        order = [i for i in ids if i in ("pull_before_flower", "cut_what_will_not_pull", "mow_before_flower")]
+        assert order == ["pull_before_flower", "cut_what_will_not_pull", "mow_before_flower"], ids
+
+
+def test_plants_that_lived_are_sampled_before_any_is_pulled() -> None:
+    for reading in (
+        cases.escapes(survivors=True, flowering_seen=True),
+        cases.escapes(total=300_000, leading="AMATU", first_find__AMAPA=True, survivors=True),
+    ):
+        ids = [item.id for item in advise(reading, flora=load(), limit=99).actions]
+        pulls = [
+            ids.index(i) for i in ids if i in ("pull_and_bag", "first_find_pull_the_suspect", "pull_before_flower")
+        ]
+        assert pulls and ids.index("sample_for_resistance") < min(pulls), ids
+
+
+def test_after_the_combine_nobody_is_told_to_pull_what_it_took() -> None:
+    combined = cases.escapes(seed_dark_seen=True, harvested=True, harvested_days=0.0)
+    assert {"after_the_combine", "clean_the_combine", "where_the_combine_went"} <= _ids(combined)
+    assert "pull_and_bag" not in _ids(combined)
+    assert "clean_the_combine" not in _ids(cases.escapes(seed_dark_seen=True, harvested=True, harvested_days=2.0))
+
+
+def test_right_after_spraying_nobody_measures_for_the_next_and_one_walk_back_is_planned() -> None:
+    sprayed = cases.seedlings(sprayed_days=1.0, tallest_cm=9.8)
+    assert "rescout_after_spraying" in _ids(sprayed)
+    assert not {"measure_before_spraying", "plan_the_return"} & _ids(sprayed)
+    assert advise(sprayed, flora=load()).spray_days is None
+
+
+def test_what_left_is_told_with_its_days() -> None:
+    left = cases.escapes(moved_out_days=20.0, moved_out="hay, 60 bales; straw", moved_out_on="2026-06-18; 2025-09-30")
+    (item,) = [item for item in advise(left, flora=load(), limit=99).actions if item.id == "trace_what_left"]
+    assert "(hay, 60 bales, on June 18; straw, on September 30)" in item.text(Words())
 
 
 def test_nothing_is_mowed_on_conservation_ground_while_birds_nest() -> None:

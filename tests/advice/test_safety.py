@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tepal.advice import advise, rules_for
+from tepal.advice import advise, in_words, rules_for
 from tepal.flora import load
 from tepal.reading import Reading, fact_types
 from tepal.words import Words
@@ -33,6 +33,8 @@ _TEXTS = {
     "sprayed_groups": ["9", "9,14"],
     "resistant_groups": ["9"],
     "traits": ["a,b", ""],
+    "moved_out": ["hay, 60 bales; straw", "manure"],
+    "moved_out_on": ["2026-05-01; 2025-10-02", "2026-05-01"],
 }
 
 
@@ -178,3 +180,12 @@ def test_after_frost_nobody_is_sent_to_pull_spray_or_mow_dead_plants(facts: dict
     kept = {rule.id for rule in rules_for(FLORA).rules if rule.after_frost}
     assert {item.id for item in advice.items()} <= kept
     assert not {"pull_and_bag", "pull_before_flower", "spray_small", "mow_before_flower"} & kept
+
+
+def test_where_the_re_entry_time_is_open_each_step_that_sends_people_in_says_so() -> None:
+    advice = advise(cases.escapes(re_entry_open=True, re_entry_until=cases.MORNING), flora=FLORA)
+    lines = in_words(advice, Words())
+    steps = lines[lines.index("What to do") + 1 : lines.index("What not to do")]
+    entering = [item for item in advice.actions if "enter" in item.tags]
+    assert entering
+    assert sum("Nobody goes in before" in line for line in steps) == len(entering)

@@ -10,7 +10,8 @@ import _advice_cases as cases
 import numpy as np
 import pytest
 
-from tepal.advice import Effort, advise, spray_days, to_json, waiting, work_days
+from tepal.advice import Effort, Waiting, advise, spray_days, to_json, waiting, work_days
+from tepal.doubt import Provenance
 from tepal.flora import load
 from tepal.reading import StationRecord
 from tepal.words import Words
@@ -109,8 +110,26 @@ def test_before_any_seed_the_week_is_one_from_the_first_ripe_seed_on() -> None:
     assert (found.when, found.start) == ("later", date(2026, 8, 7))
     plain = there.season_seed() * np.minimum(7 / there.parameter("seed_fill_days"), 1)
     assert found.seeds["q50"] == pytest.approx(np.median(plain))
-    assert "each week of waiting lets about" in found.text(Words())
+    assert "each week of waiting lets something like" in found.text(Words())
     assert "August 7" in found.text(Words())
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (2e6, 9e6, "It may be 2 million to 9 million."),
+        (5e6, 2.9e9, "That is rough: 20 times more or less would be no surprise."),
+        (0.0, 7.4e8, "It may be none at all, or as many as 740 million."),
+    ],
+)
+def test_a_number_of_seeds_is_told_with_how_rough_it_is_in_words_that_mean_something(
+    low: float, high: float, said: str
+) -> None:
+    middle = max(np.sqrt(low * high), 1e7)
+    spread = {"mean": middle, "q10": low, "q50": middle, "q90": high}
+    for when in ("later", "ripe"):
+        told = Waiting(date(2026, 8, 7), when, spread, Provenance()).text(Words())  # type: ignore[arg-type]
+        assert told.endswith(said), told
 
 
 def test_where_all_is_ripe_no_more_ripens_and_what_stands_on_the_plants_is_told() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -279,3 +279,25 @@ def test_a_look_after_harvest_and_after_work_is_known(tmp_path):
         after = readings.read(ledger, "west", as_of=AS_OF).facts
     assert (before["looked_since_harvest"], before["looked_since_work"]) == (False, False)
     assert (after["looked_since_harvest"], after["looked_since_work"]) == (True, True)
+
+
+def test_the_crop_s_limits_are_windows_too_but_nothing_that_a_county_waits_for(tmp_path):
+    """Crop days from crops.csv: soybean can be cultivated 45 days, crossed 60 and is ripe 135 days after planting."""
+    planted = date(2026, 5, 20)
+    crop = said("crop", {"year": 2026, "crop": "soybean", "planted": str(planted), "row_cm": 76.0}, on=str(planted))
+    small = stop(3, counts=[{"taxon": "pigweed", "size": "seedling", "count": 3, "tallest_cm": 2.0}], at=lonlat(0, 0))
+    as_of = date(2026, 6, 30)
+    with book(tmp_path, site(), crop, small) as ledger:
+        found = readings.read(ledger, "west", as_of=as_of)
+    by_name = {window.name: window for window in found.windows}
+    assert by_name["cross_rows"].q50 == planted + timedelta(days=60)
+    assert by_name["harvest"].q50 == planted + timedelta(days=135)
+    assert by_name["cultivate"].q90 <= planted + timedelta(days=45)
+    told = " ".join(readings.in_words(found, Words()))
+    assert "The soybean can be crossed on foot until about July 19." in told
+    assert "outgrow a cultivator (3 in), or the crop does" in told
+    closing = readings.closes_next(found)
+    assert closing is not None and closing[0].name not in ("cross_rows", "harvest")
+    narrow = said("crop", crop.body.model_dump(mode="json") | {"row_cm": 38.0}, on=str(planted))
+    with book(tmp_path / "b", site(), narrow, small) as ledger:
+        assert "cultivate" not in {w.name for w in readings.read(ledger, "west", as_of=as_of).windows}

@@ -13,12 +13,18 @@ PAGE = ROOT / "docs" / "cases.md"
 # Of each case: what must stand among the steps, and what must not stand anywhere in its advice.
 SPRAY, MOW = "Ask your licensed applicator to spray", "Mow as low"
 WANTED = {
-    "Seedlings in soybean": (["spray while the tallest are under 4 in", "Cultivate shallow"], ["Pull every", "heads"]),
-    "Escapes above": (["Sack the heads first", "Harvest this field last", "Clean the combine"], [SPRAY, MOW]),
+    "Seedlings in soybean": (
+        ["spray while the tallest are under 4 in", "Or cultivate between the rows instead", "Do not plan to pull"],
+        ["Pull every", "heads"],
+    ),
+    "Escapes above": (["Sack the heads first", "this field is harvested last", "Clean the combine"], [SPRAY, MOW]),
     "A patch that was cut": (["Look at the stumps"], [SPRAY, "Decide about the thick patch"]),
     "Green heads": (["Sack the heads first", "Do not wait for the seed to turn dark"], [SPRAY, MOW]),
     "After the wheat": (["Undercut or till before any plant flowers"], [SPRAY, "Ask what seed was planted"]),
-    "Hay from": (["Call whoever got what left here (hay, 60 bales)", "Do not bale, sell or feed"], [SPRAY, MOW]),
+    "Hay from": (
+        ["Call whoever got what left here (hay, 60 bales, on August 13)", "Do not bale, sell or feed", "horses"],
+        [SPRAY, MOW, "insurance agent"],
+    ),
     "A filter strip": (["Ask in writing for leave", "Do not mow or spray this planting before"], [SPRAY, MOW]),
     "One Palmer amaranth": (
         ["Flag the plant that may be Palmer amaranth", "WSSA group 14", "first Palmer amaranth"],
@@ -26,6 +32,14 @@ WANTED = {
     ),
     "A first find": (["Press it whole", "Call the Minnesota Department of Agriculture"], [SPRAY, MOW]),
     "Cotton": (["Ask what seed was planted"], [SPRAY, "Start with single plants"]),
+    "Sprayed yesterday": (
+        ["Do not send anyone in before 6:00 a.m. on Saturday, June 20 (CDT)", "Nobody goes in before 6:00 a.m."],
+        [SPRAY, "Measure the tallest", "fit to spray are left"],
+    ),
+    "The day of harvest": (
+        ["Today: Clean the combine on harvest day", "where it cut next", "Walk where they stood, and mark it"],
+        [SPRAY, MOW, "Pull every", "insurance agent"],
+    ),
 }  # fmt: skip
 
 
@@ -54,5 +68,5 @@ def test_a_case_says_what_a_practitioner_looks_for_and_nothing_that_would_harm(t
         assert words not in advice, words
 
 
-def test_there_are_ten_cases() -> None:
-    assert len(_sections()) == len(WANTED) == 10
+def test_there_are_twelve_cases() -> None:
+    assert len(_sections()) == len(WANTED) == 12

@@ -35,6 +35,7 @@ _SURE_SHARE = 0.8
 # From this chance on a hunted taxon is what all else is about, as the condition `may_be_hunted` has it.
 _MAY_BE_HUNTED = 0.2
 _SPRAYABLE_CM = 10.0
+_TOO_EARLY_DAYS = 6  # as the condition `just_sprayed` has it
 # From this turn on a rule can be said of nearly every site: it stands behind what is said of this one.
 _LAST = 70
 _FIRST = 0.3  # as the condition `first_find` has it
@@ -135,8 +136,11 @@ def _seen_through(told: _Told | None, case: _Case) -> _Told | None:
 
 
 def _spraying_matters(facts: Mapping[str, Fact]) -> bool:
-    """Plants that somebody may still want to spray: in a field, and none yet over the height that rules it out."""
-    seen = _number(facts.get("tallest_seen_cm"))
+    """Plants that somebody may still want to spray: in a field, none yet over the height that rules it out, and not
+    sprayed so lately that nobody can tell what lives."""
+    seen, sprayed = _number(facts.get("tallest_seen_cm")), _number(facts.get("sprayed_days"))
+    if sprayed is not None and sprayed <= _TOO_EARLY_DAYS:
+        return False
     wanted = facts.get("seen_any") is True or facts.get("seen_before") is True
     return facts.get("ground") == "field" and wanted and (seen is None or seen <= _SPRAYABLE_CM)
 
@@ -268,6 +272,7 @@ def _fills(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fills
     taxon = effort.flora.taxa.get(leading) if isinstance(leading, str) and sure else None
     groups = facts.get("sprayed_groups")
     re_entry = facts.get("re_entry_until")
+    doubtful, left = _sites_of_action(reading, effort.flora)
     return Fills(
         hunted=tuple(names[code] for code in told),
         leading=_short(taxon.english_name) if taxon else None,
@@ -281,8 +286,9 @@ def _fills(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fills
         nesting_until=_day(facts.get("nesting.until")),
         law=_law(facts, names),
         first=_first(facts, names, effort.flora),
-        doubtful_groups=_doubtful(reading, effort.flora),
-        moved_out=str(facts.get("moved_out") or ""),
+        doubtful_groups=doubtful,
+        left_groups=left,
+        moved_out=_moved_out(facts),
         ground=str(facts.get("ground") or ""),
     )
 
@@ -296,13 +302,31 @@ def _first(facts: Mapping[str, Fact], names: Mapping[str, str], flora: Flora) ->
     return tuple(names[code] for code in sorted(told, key=lambda code: -chances[code]))
 
 
-def _doubtful(reading: Reading, flora: Flora) -> tuple[str, ...]:
-    """Sites of action that act on plants that are up and cannot be counted on here before a test."""
+def _sites_of_action(reading: Reading, flora: Flora) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Sites of action that act on plants that are up: those not to be counted on before a test, and those left.
+
+    What is left is what the crop can bear by the ingredients' table; of a crop that it does not hold, all.
+    """
     shares = {code: _number(reading.facts.get(f"p_any.{code}")) or 0.0 for code in flora.hunted()}
     here = population(max(shares, key=lambda code: shares[code]), reading=reading)
     groups = sorted({group for item in flora.ingredients.values() for group in item.groups})
     told = [verdict(group, here, on_leaves=True, flora=flora) for group in groups]
-    return tuple(str(one.group) for one in told if one.standing in ("doubtful", "failed"))
+    doubtful = [one.group for one in told if one.standing in ("doubtful", "failed")]
+    row = flora.crop(str(reading.facts.get("crop") or ""))
+    left = [one.group for one in told if one.standing == "sure" and (row is None or _borne(one.group, row.crop, flora))]
+    return tuple(map(str, doubtful)), tuple(map(str, left))
+
+
+def _borne(group: int, crop: str, flora: Flora) -> bool:
+    """Whether some ingredient of a group goes over a crop, with a trait or without; True where no row tells."""
+    uses = [item.crops[crop] for item in flora.ingredients.values() if group in item.groups and crop in item.crops]
+    return not uses or any(use in ("yes", "trait") for use in uses)
+
+
+def _moved_out(facts: Mapping[str, Fact]) -> tuple[tuple[str, date], ...]:
+    """What left and on which day, from the two facts that tell it in one order."""
+    what, on = (str(facts.get(key) or "").split("; ") for key in ("moved_out", "moved_out_on"))
+    return tuple((one, date.fromisoformat(day)) for one, day in zip(what, on, strict=False) if one and day)
 
 
 def _law(facts: Mapping[str, Fact], names: Mapping[str, str]) -> Law:

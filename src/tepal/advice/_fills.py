@@ -12,7 +12,7 @@ from tepal.words import Words, message
 FILLS = (
     "cm", "m", "kg", "c", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
     "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
-    "law_moving", "law_checked", "first", "doubtful_groups", "moved_out", "the_place",
+    "law_moving", "law_checked", "first", "doubtful_groups", "left_groups", "moved_out", "the_place",
 )  # fmt: skip
 _POUND = 0.45359237
 # How a sentence speaks of the ground: nobody walks "the field" along a ditch.
@@ -88,7 +88,8 @@ class Fills:
     law: Law = Law()
     first: tuple[str, ...] = ()
     doubtful_groups: tuple[str, ...] = ()
-    moved_out: str = ""
+    left_groups: tuple[str, ...] = ()
+    moved_out: tuple[tuple[str, date], ...] = ()  # what left, and when
     ground: str = ""
 
     def worded(self, words: Words) -> Mapping[str, object]:
@@ -108,7 +109,8 @@ class Fills:
             "hunted": words.listing([words.t(name) for name in self.hunted], last="or") or words.t("pigweed"),
             "first": words.listing([words.t(name) for name in self.first], last="or") or words.t("pigweed"),
             "doubtful_groups": words.listing(self.doubtful_groups) or words.t("that were used before"),
-            "moved_out": self.moved_out or words.t("something that may carry seed"),
+            "left_groups": self._left(words),
+            "moved_out": self._moved_out(words),
             "the_place": words.t(_GROUNDS.get(self.ground, _ANYWHERE)),
             "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
             "seeds_each": seeds(self.seeds_each, words) if self.seeds_each else words.t("very many"),
@@ -126,6 +128,19 @@ class Fills:
             " (a plant standing there had {chance} of being seen)",
             chance=words.chance(self.seen_share),
         )
+
+    def _left(self, words: Words) -> str:
+        if not self.left_groups:
+            return words.t("none")
+        if len(self.left_groups) == 1:
+            return words.t("group {group}", group=self.left_groups[0])
+        return words.t("groups {groups}", groups=words.listing(self.left_groups))
+
+    def _moved_out(self, words: Words) -> str:
+        if not self.moved_out:
+            return words.t("something that may carry seed")
+        told = [words.t("{what}, on {day}", what=what, day=words.day_month(on)) for what, on in self.moved_out]
+        return "; ".join(told)
 
     def _groups(self, words: Words) -> str:
         if not self.sprayed_groups:

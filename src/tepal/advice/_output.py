@@ -77,7 +77,11 @@ def _care(advice: Advice, words: Words) -> list[str]:
 
 
 def _lines(number: int, item: Item, words: Words) -> list[str]:
-    lines = [f"{number}. {_sentence(item, words)}", "   " + words.t("Why: {why}", why=item.why(words))]
+    lines = [f"{number}. {_sentence(item, words)}"]
+    if item.not_before is not None:
+        # The label outranks every date of ours, so it stands beside the step itself.
+        lines.append("   " + words.t("Nobody goes in before {re_entry}.", **item.fills.worded(words)))
+    lines.append("   " + words.t("Why: {why}", why=item.why(words)))
     if item.fails_message:
         lines.append("   " + words.t("It fails by: {how}", how=item.fails(words)))
     if item.seed_kept_out and item.hours and item.seed_kept_out["q50"] >= 1:

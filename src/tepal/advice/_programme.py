@@ -152,7 +152,7 @@ def _checked(
         verdicts = tuple(verdict(group, here, on_leaves=leaves, flora=flora) for group in one.groups)
         previous = [(p.one, p.verdicts) for p in found]
         findings = of_pass(
-            one, verdicts, previous, here=here, metabolic=metabolic, flora=flora, crop=crop, traits=traits,
+            one, verdicts, previous, metabolic=metabolic, flora=flora, crop=crop, traits=traits,
             weather=weather, since=_since(one, found, here, flora),
         )  # fmt: skip
         found.append(CheckedPass(one, verdicts, findings))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -18,6 +19,8 @@ DAYS = 7
 _EARLY, _LATE = 0.1, 0.9
 # Below so many seeds a range is not worth a sentence.
 _LEAST = 1.0
+# A range wider than this either way is told as a factor.
+_READABLE = 4.0
 
 
 # From this share of ripe seed on there is little left to ripen: what counts then is what falls.
@@ -41,18 +44,23 @@ class Waiting:
 
     def text(self, words: Words) -> str:
         low, middle, high = (self.seeds[key] for key in ("q10", "q50", "q90"))
-        between = seeds_between(max(low, _LEAST), high, words)
         if self.when == "ripe":
-            return words.t("Most of the seed can grow by now: about {range} seeds. Each day some of it falls.",
-                           range=between)  # fmt: skip
+            told = words.t(
+                "Most of the seed can grow by now: something like {middle} seeds. Each day some of it falls.",
+                middle=seeds(max(middle, _LEAST), words),
+            )
+            return f"{told} {_rough(low, high, words)}"
         if self.when == "later":
-            return words.t(
+            told = words.t(
                 "No seed is likely to be ripe before {day}. From the first ripe seed on, each week of waiting lets "
-                "about {range} seeds ripen.",
-                day=words.day_month(self.start), range=between,
+                "something like {middle} seeds ripen.",
+                day=words.day_month(self.start), middle=seeds(max(middle, _LEAST), words),
             )  # fmt: skip
+            return f"{told} {_rough(low, high, words)}"
         if low >= _LEAST:
-            return words.t("Waiting a week from today lets about {range} more seeds ripen.", range=between)
+            told = words.t("Waiting a week from today lets something like {middle} more seeds ripen.",
+                           middle=seeds(middle, words))  # fmt: skip
+            return f"{told} {_rough(low, high, words)}"
         if middle >= _LEAST:
             return words.t(
                 "Waiting a week from today lets something like {middle} more seeds ripen: perhaps none yet, perhaps "
@@ -63,6 +71,21 @@ class Waiting:
             "Waiting a week from today lets none ripen, more likely than not; but it may be as many as {high} seeds.",
             high=seeds(high, words),
         )
+
+
+def _rough(low: float, high: float, words: Words) -> str:
+    """How rough a number of seeds is: its two ends; where they lie too far apart to mean anything, a factor."""
+    if low < _LEAST:
+        return words.t("It may be none at all, or as many as {high}.", high=seeds(high, words))
+    times = math.sqrt(high / low)
+    if times <= _READABLE:
+        return words.t("It may be {range}.", range=seeds_between(low, high, words))
+    # One digit: a factor of doubt is itself no measurement.
+    digits = 10.0 ** math.floor(math.log10(times))
+    return words.t(
+        "That is rough: {times} times more or less would be no surprise.",
+        times=words.about(round(times / digits) * digits),
+    )
 
 
 def waiting(effort: Effort, as_of: date) -> Waiting | None:

@@ -40,7 +40,7 @@ def sentences(
             lines.append(_when(words.t("A tenth of the plants are in flower"), found.event("flowers"), found, words))
         if _worth_a_line(window, found):
             lines.append(_window(window, found, words, crop))
-    return [*lines, *_filled(found, words), *found.notes]
+    return [*lines, *_filled(found, words), *(note.text(words) for note in found.notes)]
 
 
 def cut_plants(found: Forecast, again: Regrowth, words: Words, *, on: date, height_cm: float) -> list[str]:

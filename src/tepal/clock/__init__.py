@@ -6,6 +6,7 @@ Floor 2: knows neither the ledger nor a screen.
 from tepal.clock._day_length import day_length_h
 from tepal.clock._degree_days import degree_days
 from tepal.clock._forecast import Event, Forecast, forecast
+from tepal.clock._notes import Note
 from tepal.clock._regrowth import Regrowth
 from tepal.clock._sighting import Sighting
 from tepal.clock._weather import Weather
@@ -14,6 +15,7 @@ from tepal.clock._windows import Window, windows
 __all__ = [
     "Event",
     "Forecast",
+    "Note",
     "Regrowth",
     "Sighting",
     "Weather",

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from tepal.clock._asked import check
 from tepal.clock._believe import believe, believe_flowers, believe_stage
 from tepal.clock._courses import Courses
+from tepal.clock._notes import Note
 from tepal.clock._plants import Plants, grow
 from tepal.clock._regrowth import Regrowth, regrow
 from tepal.clock._season import season
@@ -75,7 +76,7 @@ class Forecast:
     start: date
     events: tuple[Event, ...]
     filled: tuple[date, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     past_years: tuple[int, ...]
     agreement: float
     sources: tuple[str, ...]

@@ -11,8 +11,10 @@ import numpy.typing as npt
 
 from tepal.clock._climate import made_up_years, usual_c
 from tepal.clock._columns import LONGEST_FILLED, Columns, columns_of
+from tepal.clock._notes import Note
 from tepal.clock._weather import Weather
 from tepal.tables import Refused
+from tepal.words import message
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -45,7 +47,7 @@ class Season:
     known_to: int
     past_years: tuple[int, ...]
     filled: tuple[date, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
     @property
     def days(self) -> int:
@@ -83,7 +85,7 @@ def season(
         low, high, rain = made_up_years(lat, days, 2 * _FUTURES, rng)
         return Season(
             start=start, as_of=as_of, lat=lat, tmin_c=_locked(low + outlook_c), tmax_c=_locked(high + outlook_c),
-            prcp_mm=_locked(rain), known_to=-1, past_years=(), filled=(), notes=(_NO_STATION,),
+            prcp_mm=_locked(rain), known_to=-1, past_years=(), filled=(), notes=(Note(_NO_STATION),),
         )  # fmt: skip
     known, first = _known(columns, start)
     rest = _past_years(columns, start, days, needed_from=0 if first else known + 1)
@@ -93,23 +95,24 @@ def season(
         futures = [np.tile(column, (copies, 1)) for column in rest.columns]
         sd = math.hypot(_SD_YEAR_C * math.sqrt(2 / len(rest.years)), _SD_DRIFT_C)
         if len(rest.years) < 10:
-            notes.append(f"Only {_count(len(rest.years), 'past year')} of this station can be used, so dates are wide.")
+            few = _ONE_YEAR if len(rest.years) == 1 else _FEW_YEARS
+            notes.append(Note(few, count=len(rest.years)))
         if rest.holed:
-            notes.append(f"Not used, for days are missing: {', '.join(map(str, rest.holed))}.")
+            notes.append(Note(_HOLED, years=", ".join(map(str, rest.holed))))
     else:
         futures = list(made_up_years(lat, days, 2 * _FUTURES, rng))[: len(columns.values)]
         sd = 0.0
-        notes.append(_NO_PAST)
+        notes.append(Note(_NO_PAST))
     shift = outlook_c + sd * rng.standard_normal((futures[0].shape[0], 1))
     futures[0] = futures[0] + shift
     futures[1] = futures[1] + shift
     if first:
-        notes.append(f"No weather before {start + timedelta(days=first)}; those days were taken from other years.")
+        notes.append(Note(_STARTS_LATE, day=start + timedelta(days=first)))
     late = (as_of - start).days - known
     if known < 0:
-        notes.append(f"The record holds no day of {as_of.year}; the whole season so far was taken from other years.")
+        notes.append(Note(_NO_DAY, year=as_of.year))
     elif late > LONGEST_FILLED:
-        notes.append(f"The weather ends {late} days before {as_of}; the days since were taken from other years.")
+        notes.append(Note(_ENDS_EARLY, count=late, day=as_of))
     if known >= first:
         for column, seen in zip(futures, columns.season(start), strict=True):
             column[:, first : known + 1] = seen[first : known + 1]
@@ -121,8 +124,22 @@ def season(
     )  # fmt: skip
 
 
-_NO_STATION = "No weather was given: a made-up climate of the latitude stands in for it, and dates are very wide."
-_NO_PAST = "No past year of this station can be used: a made-up climate of the latitude stands in, and dates are wide."
+_NO_STATION = message(
+    "No weather was given: a made-up climate of the latitude stands in for it, and dates are very wide."
+)
+_NO_PAST = message(
+    "No past year of this station can be used: a made-up climate of the latitude stands in, and dates are wide."
+)
+_ONE_YEAR = message("Only {count} past year of this station can be used, so dates are wide.")
+_FEW_YEARS = message("Only {count} past years of this station can be used, so dates are wide.")
+_HOLED = message("Not used, for days are missing: {years}.")
+_STARTS_LATE = message("No weather before {day}; those days were taken from other years.")
+_NO_DAY = message("The record holds no day of {year}; the whole season so far was taken from other years.")
+_ENDS_EARLY = message("The weather ends {count} days before {day}; the days since were taken from other years.")
+_FAHRENHEIT = message(
+    "The station is {degrees} °C warmer than its latitude usually is. Are its temperatures in Fahrenheit? Columns "
+    "named tmin_f and tmax_f are read as such."
+)
 
 
 def _in_use(filled: tuple[date, ...], start: date, years: tuple[int, ...], needed_from: int) -> tuple[date, ...]:
@@ -134,16 +151,13 @@ def _in_use(filled: tuple[date, ...], start: date, years: tuple[int, ...], neede
     )  # fmt: skip
 
 
-def _too_warm(columns: Columns, lat: float) -> list[str]:
+def _too_warm(columns: Columns, lat: float) -> list[Note]:
     """A note where a station is warmer than any place of its latitude: its file may be in Fahrenheit."""
     of_year = (np.arange(columns.values[0].size) + columns.first.timetuple().tm_yday - 1) % 365
     above = float(np.nanmean((columns.values[0] + columns.values[1]) / 2 - usual_c(lat, of_year)))
     if above < _TOO_WARM_C:
         return []
-    return [
-        f"The station is {above:.0f} °C warmer than its latitude usually is. Are its temperatures in Fahrenheit? "
-        "Columns named tmin_f and tmax_f are read as such."
-    ]
+    return [Note(_FAHRENHEIT, degrees=round(above))]
 
 
 def _known(columns: Columns, start: date) -> tuple[int, int]:
@@ -201,7 +215,3 @@ def _past_years(columns: Columns, start: date, days: int, *, needed_from: int) -
 def _locked(column: FloatArray) -> FloatArray:
     column.setflags(write=False)
     return column
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"

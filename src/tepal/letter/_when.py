@@ -83,6 +83,9 @@ def event(closing: Closing, words: Words) -> str:
         "viable_seed": words.t("First live seed"),
         "next_flush": words.t("Next seedlings"),
         "regrowth": words.t("Cut plants flower again"),
+        "cultivate": words.t("Last cultivation"),
+        "cross_rows": words.t("Rows can be crossed until"),
+        "harvest": words.t("Crop ripe"),
         "emerges_10": words.t("One seedling in ten is up"),
         "emerges_50": words.t("Half of the seedlings are up"),
         "emerges_90": words.t("Nine seedlings in ten are up"),
@@ -102,6 +105,9 @@ _AHEAD: dict[str, Callable[[Words, str], str]] = {
     "viable_seed": lambda words, day: words.t("Live seed may be there as early as {day}.", day=day),
     "next_flush": lambda words, day: words.t("The next seedlings may come up as early as {day}.", day=day),
     "regrowth": lambda words, day: words.t("Plants that were cut may flower again as early as {day}.", day=day),
+    "cultivate": lambda words, day: words.t(
+        "They, or the crop, may be too tall for a cultivator as early as {day}.", day=day
+    ),
 }
 _PAST: dict[str, Callable[[Words], str]] = {
     "height_10_cm": lambda words: words.t(
@@ -111,4 +117,5 @@ _PAST: dict[str, Callable[[Words], str]] = {
     "viable_seed": lambda words: words.t("Some plants carry live seed by now. Handle every seed head as if it did."),
     "next_flush": lambda words: words.t("New seedlings are coming up by now."),
     "regrowth": lambda words: words.t("Plants that were cut are flowering again by now."),
+    "cultivate": lambda words: words.t("They, or the crop, are too tall for a cultivator."),
 }

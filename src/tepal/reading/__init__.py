@@ -4,6 +4,8 @@ from tepal.reading._activities import on_plants
 from tepal.reading._fact_keys import FactType, fact_types
 from tepal.reading._in_words import in_words
 from tepal.reading._json import to_json
+from tepal.reading._line_words import done as done_in_words
+from tepal.reading._line_words import unknown as unknown_in_words
 from tepal.reading._names import stage_of
 from tepal.reading._read import Evidence, compose, gather, read
 from tepal.reading._records import (
@@ -18,13 +20,12 @@ from tepal.reading._records import (
     Unknown,
     Window,
 )
-from tepal.reading._sentences import called, closes_next, frost, how_many, looked_at, only_where, who
-from tepal.reading._sentences import done as done_in_words
-from tepal.reading._sentences import shown as windows_shown
-from tepal.reading._sentences import unknown as unknown_in_words
+from tepal.reading._sentences import called, how_many, looked_at, only_where, who
 from tepal.reading._sentences import who as who_in_words
-from tepal.reading._sentences import window as window_in_words
 from tepal.reading._why import why
+from tepal.reading._window_words import closes_next, frost
+from tepal.reading._window_words import shown as windows_shown
+from tepal.reading._window_words import window as window_in_words
 
 __all__ = [
     "DRAWS",

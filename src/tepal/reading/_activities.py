@@ -105,10 +105,14 @@ def _moved(entries: Sequence[Entry], as_of: date) -> dict[str, Fact]:
     out = [(on, body.what) for on, body, site in moves if body.from_site in (None, site) and body.to_site != site]
     came = [on for on, body, site in moves if body.to_site == site]
     last = max(out, default=None)
+    newest: dict[str, date] = {}
+    for on, what in sorted(out, reverse=True):
+        newest.setdefault(what.replace(";", ","), on)
     return {
         "moved_out_days": None if last is None else float((as_of - last[0]).days),
         "moved_in_days": float((as_of - max(came)).days) if came else None,
-        "moved_out": None if last is None else ", ".join(dict.fromkeys(what for _, what in sorted(out, reverse=True))),
+        "moved_out": "; ".join(newest) or None,
+        "moved_out_on": "; ".join(on.isoformat() for on in newest.values()) or None,
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -48,6 +48,14 @@ def grown(entries: Sequence[Entry], place: Place, as_of: date, flora: Flora) -> 
         "double_crop": _double(crops, place, flora),
     }
     return Grown(facts, parts, _replanted(crops, current))
+
+
+def standing_row(place: Place, facts: Mapping[str, Fact], flora: Flora) -> CropRow | None:
+    """The row crop that stands on a field now; None where none does, or no table holds it."""
+    row, _ = _row(place.crop, flora)
+    if row is None or row.kind != "row" or place.ground != "field" or facts["harvested"] is True:
+        return None
+    return row
 
 
 def _row(crop: str | None, flora: Flora) -> tuple[CropRow | None, bool]:

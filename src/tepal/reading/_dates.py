@@ -10,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.clock import Forecast, Sighting, Weather, forecast
+from tepal.clock import windows as clock_windows
 from tepal.doubt import Provenance, day_quantile
-from tepal.flora import Flora
+from tepal.flora import CropRow, Flora
 from tepal.ledger import Crop, Done, Entry, Plant, Stop, WeatherTable, event_date
 from tepal.reading._place import Grounded
 from tepal.reading._records import Window
@@ -27,6 +28,10 @@ _WINDOWS = (
     ("viable_seed", "pull_before_seed"),
     ("next_flush", "flush"),
 )
+# Of the clock's windows those that the crop sets, or shares in.
+_OF_THE_CROP = ("cultivate", "cross_rows", "harvest")
+_CULTIVATED_ROW_CM = 50.0  # as the rules have it
+_CLOSED = 0.5  # what has more likely than not closed is no window any more
 # A cut plant that has not stood up again within this time has been seen to, or is dead.
 _REGROWTH = timedelta(days=60)
 _IN_LEAF = ("cotyledon", "seedling_2-4_leaf", "vegetative")
@@ -57,8 +62,9 @@ def dates(
     flora: Flora,
     rng: np.random.Generator,
     n: int,
+    crop: CropRow | None = None,
 ) -> Dated:
-    """Windows of `taxa`, the leading one first; draws of that one only.
+    """Windows of `taxa`, the leading one first; draws of that one only. `crop`: a row crop that stands.
 
     A place that is not known, or lies where the clock knows no seasons, has no dates: the notes say so.
     """
@@ -94,6 +100,7 @@ def dates(
         notes |= dict.fromkeys(ahead.notes)
         why = why | Provenance(ahead.sources, "judgement")
         if not draws:
+            windows += _of_the_crop(ahead, crop, ground, as_of)
             draws = {
                 "tallest_cm": np.asarray(ahead.height_on(as_of)),
                 "height_10_cm_day": ahead.event("height_10_cm").days,
@@ -112,6 +119,21 @@ def _window(ahead: Forecast, name: str, closes: str) -> Window:
     event = ahead.event(name)
     q10, q50, q90 = (event.quantile(p) for p in (0.1, 0.5, 0.9))
     return Window(name, ahead.taxon, q10, q50, q90, event.share_past(ahead.as_of), closes)
+
+
+def _of_the_crop(ahead: Forecast, crop: CropRow | None, ground: Grounded, as_of: date) -> list[Window]:
+    """Until when a machine or a person can pass the rows of a standing crop, and when it is ripe: those still open."""
+    planted = ground.place.planted
+    if crop is None or planted is None or planted.year != as_of.year:
+        return []
+    narrow = ground.place.row_cm is not None and ground.place.row_cm < _CULTIVATED_ROW_CM
+    found = []
+    for one in clock_windows(ahead, crop=crop, planted=planted):
+        past = one.day.share_past(as_of)
+        if one.name in _OF_THE_CROP and past < _CLOSED and not (narrow and one.name == "cultivate"):
+            q10, q50, q90 = (one.day.quantile(p) for p in (0.1, 0.5, 0.9))
+            found.append(Window(one.name, ahead.taxon, q10, q50, q90, past, one.name))
+    return found
 
 
 def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date, rng: np.random.Generator) -> list[Window]:

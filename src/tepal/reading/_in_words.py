@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tepal.reading import _line_words, _window_words
 from tepal.reading import _sentences as say
 from tepal.reading._records import Reading
 from tepal.words import Words
@@ -18,10 +19,13 @@ def in_words(reading: Reading, words: Words) -> list[str]:
     if many:
         lines.append(many)
     if reading.facts["season_over"] is True and reading.facts["seen_any"]:
-        lines.append(say.frost(words))
-    lines += _part(words.t("What closes when"), [say.window(item, reading, words) for item in say.shown(reading)])
-    lines += _part(words.t("What was done"), [say.done(line, words) for line in reading.done])
-    lines += _part(words.t("What is not known"), [say.unknown(item, words) for item in reading.unknowns])
+        lines.append(_window_words.frost(words))
+    lines += _part(
+        words.t("What closes when"),
+        [_window_words.window(item, reading, words) for item in _window_words.shown(reading)],
+    )
+    lines += _part(words.t("What was done"), [_line_words.done(line, words) for line in reading.done])
+    lines += _part(words.t("What is not known"), [_line_words.unknown(item, words) for item in reading.unknowns])
     lines += _part(words.t("Take care"), list(reading.warnings))
     return lines
 

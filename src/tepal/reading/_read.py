@@ -13,7 +13,7 @@ from tepal.doubt import Provenance, generator_for, summary
 from tepal.flora import Flora, load
 from tepal.ledger import Ledger, Site, Standing, WeatherTable
 from tepal.reading._activities import activities
-from tepal.reading._crops import grown
+from tepal.reading._crops import grown, standing_row
 from tepal.reading._dates import dates
 from tepal.reading._elsewhere import Elsewhere, elsewhere
 from tepal.reading._entering import entered_unasked
@@ -104,6 +104,7 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
         flora=flora,
         rng=streams["dates"],
         n=DRAWS,
+        crop=standing_row(place, crop.facts, flora),
     )
     draws |= dated.draws
     for column in draws.values():

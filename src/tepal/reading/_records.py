@@ -91,7 +91,8 @@ class Window:
     """A date that closes something. Quantiles are of the date itself, all doubt in; None: not this season.
 
     `share_past`: share of futures in which the date has passed on the day of the reading. `closes`: what one cannot do
-    after it, as a message key of `reading` (`spray`, `pull_before_flower`, `pull_before_seed`, `return`, `flush`).
+    after it, as a message key of `reading` (`spray`, `pull_before_flower`, `pull_before_seed`, `return`, `flush`,
+    `cultivate`, `cross_rows`), or what begins with it (`harvest`).
     """
 
     name: str

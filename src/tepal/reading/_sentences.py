@@ -1,11 +1,10 @@
-"""A reading in plain sentences. The screen and the letter say the same thing because both say it through here."""
+"""Which pigweeds, and how many, in plain sentences. Screen and letter say the same: both say it through here."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 
-from tepal.reading._records import DoneLine, Reading, TaxonReading, Unknown, Window
+from tepal.reading._records import Reading, TaxonReading
 from tepal.words import Words
 
 # Below this expected share a name is not worth a tired reader's time, unless it is one that we hunt.
@@ -22,7 +21,7 @@ def who(reading: Reading, words: Words) -> str:
     if leading is None:
         return _unnamed(reading, words)
     if leading.proved:
-        return words.t("{name}, proved by a laboratory.", name=_capital(called(leading, words)))
+        return words.t("{name}, proved by a laboratory.", name=capital(called(leading, words)))
     if facts["named_by_sight"]:
         return words.t(
             "Called {name} by those who counted, and not looked at closely: {chance} that the name is right.",
@@ -40,7 +39,7 @@ def who(reading: Reading, words: Words) -> str:
             parts.append(
                 words.t(
                     "{name} may be among the plants looked at: {chance}.",
-                    name=_capital(called(taxon, words)),
+                    name=capital(called(taxon, words)),
                     chance=words.chance(taxon.p_seen),
                 )
             )
@@ -53,7 +52,7 @@ def who(reading: Reading, words: Words) -> str:
                 )
             )
         else:
-            parts.append(words.t("{name} is very unlikely.", name=_capital(called(taxon, words))))
+            parts.append(words.t("{name} is very unlikely.", name=capital(called(taxon, words))))
     if facts["reported_only"] and facts["named_plants"]:
         parts.append(words.t("This is by the photos; nobody of the office has been there."))
     return " ".join(parts)
@@ -145,153 +144,10 @@ def _how_many(reading: Reading, words: Words) -> str | None:
     )
 
 
-def frost(words: Words) -> str:
-    """What to know once frost has ended the season."""
-    return words.t("By now frost has more likely than not killed this year's plants. It does not kill their seed.")
-
-
-def window(item: Window, reading: Reading, words: Words) -> str:
-    """One window as a sentence; past ones say so, windows that never close this season too."""
-    # One of several that nobody can tell apart has no dates of its own.
-    own = item.taxon in reading.taxa and item.taxon not in reading.alike
-    supposed = own and not looked_at(item.taxon, reading)
-    taxon = called(reading.taxa[item.taxon], words) if own and not supposed else words.t("pigweed")
-    event = {
-        "height_10_cm": words.t(
-            "the tallest tenth of the {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)
-        ),
-        "flowers": words.t("a tenth of the {taxon} plants are in flower", taxon=taxon),
-        "viable_seed": words.t("a tenth of the {taxon} plants have seed that can grow", taxon=taxon),
-        "next_flush": words.t("the next {taxon} seedlings come up", taxon=taxon),
-        "regrowth": words.t("cut {taxon} plants flower again", taxon=taxon),
-        "emerges_90": words.t("nine in ten of this year's {taxon} plants are up", taxon=taxon),
-    }.get(item.name, item.name)
-    if supposed:
-        # No look speaks for it: its dates are those of the kind that is usual in the region.
-        event = words.t("if it is {taxon}, {event}", taxon=called(reading.taxa[item.taxon], words), event=event)
-    if item.share_past >= 0.9:
-        return words.t("{event}: that has almost surely happened already.", event=_capital(event))
-    if item.q10 is None and item.closes == "flush" and not supposed:
-        return words.t(
-            "Nearly all of this year's {taxon} seedlings are up; a few may still come into late summer.", taxon=taxon
-        )
-    if item.q50 is None and item.q10 is None:
-        return words.t("{event}: not this season, as far as can be told.", event=_capital(event))
-    early = item.q10 or item.q50
-    assert early is not None
-    if item.share_past >= 0.1:
-        return words.t(
-            "{event}: that may have happened already ({chance}).",
-            event=_capital(event),
-            chance=words.chance(item.share_past),
-        )
-    late = item.q90
-    if late is None:
-        return words.t(
-            "{event}: from about {day}, or not at all this season.", event=_capital(event), day=words.day_month(early)
-        )
-    return words.t("{event}: {span}.", event=_capital(event), span=words.days_between(early, late))
-
-
 def looked_at(code: str, reading: Reading) -> bool:
     """Whether any plant that was looked at, or a laboratory, speaks for this taxon."""
     taxon = reading.taxa.get(code)
     return taxon is not None and (taxon.proved or taxon.p_seen > 0)
-
-
-def shown(reading: Reading) -> tuple[Window, ...]:
-    """The windows worth a sentence: where none was seen only when to look again, and none once frost has ended all."""
-    if reading.facts["season_over"] is True:
-        return ()
-    if reading.facts["none_seen"]:
-        return tuple(item for item in reading.windows if item.closes == "flush")
-    return reading.windows
-
-
-def unknown(item: Unknown, words: Words) -> str:
-    """What is not known, and what would settle it."""
-    detail = {key: str(value) for key, value in item.detail.items()}
-    crops = [str(crop) for crop in item.detail.get("crops", ())]
-    sentences = {
-        "crop_part": words.t(
-            "Parts of this field carry different crops: {crops}. What stands here follows {crop}. Ask in which part "
-            "the plants are.",
-            crops=words.listing(crops),
-            crop=detail.get("crop", ""),
-        ),
-        "replanted": words.t(
-            "The field was replanted: {before} before, {crop} now. What stands here follows {crop}.",
-            before=detail.get("before", ""),
-            crop=detail.get("crop", ""),
-        ),
-        "taxon": words.t(
-            "Whether {name} is among them stays open ({chance}). What would settle it: {look}.",
-            name=words.t(detail["also"]),
-            chance=words.chance(float(item.detail["chance"])),
-            look=words.t(detail.get("words", item.look)),
-        )
-        if "also" in detail
-        else words.t(
-            "Which pigweed it is stays open. What would settle it: {look}.",
-            look=words.t(detail.get("words", item.look)),
-        ),
-        "number": words.t(
-            "Nobody has counted. Where few stand, walk all of it and flag each; where many stand, ten stops with the "
-            "area looked at would do."
-        ),
-        "boundary": words.t("The boundary is not on record, so a total cannot be given."),
-        "trait": words.t(
-            "The crop's herbicide traits are not on record. Ask before anything is sprayed over the crop."
-        ),
-        "crop": words.t("This season's crop is not on record."),
-        "crop_table": words.t(
-            "We hold nothing on {crop}: when its rows close, until when they can be crossed, when it is ripe. Ask "
-            "the grower.",
-            crop=detail.get("crop", ""),
-        ),
-        "consent": words.t("Nobody has been asked yet whether we may enter."),
-        "weather": words.t("There is no weather station on record, so dates rest on a rough climate and are wide."),
-        "walk": words.t("Nobody has walked here yet."),
-        "resistance": words.t(
-            "Plants lived through a spraying. A seed or leaf sample would tell whether they are resistant."
-        ),
-        "disputed": words.t("Two corrections of one entry stand against each other; someone must choose."),
-    }
-    return sentences[item.what]
-
-
-def done(line: DoneLine, words: Words, *, dated: bool = True) -> str:
-    """One line of what was done."""
-    what = {
-        "sprayed": words.t("sprayed"),
-        "pulled": words.t("pulled"),
-        "cut": words.t("cut"),
-        "bagged": words.t("bagged"),
-        "mowed": words.t("mowed"),
-        "cultivated": words.t("cultivated"),
-        "harvested": words.t("harvested"),
-        "other": words.t("other work"),
-    }[line.what]
-    text = f"{_capital(words.day_month(line.on))}: {what}" if dated else _capital(what)
-    ingredients = [
-        words.t("{name} (group {group})", **item) if item.get("group") else str(item["name"])
-        for item in line.detail.get("ingredients", ())
-    ]
-    if ingredients:
-        text += " " + words.t("with {ingredients}", ingredients=words.listing(ingredients))
-    if line.detail.get("survivors"):
-        text += ", " + words.t("and plants lived through it")
-    return text + "."
-
-
-def closes_next(reading: Reading) -> tuple[Window, date] | None:
-    """The window whose early date comes next, with that date: what a dated list of the county would show."""
-    coming = [
-        (item, item.q10)
-        for item in shown(reading)
-        if item.q10 is not None and item.q10 >= reading.as_of and item.share_past < 0.5
-    ]
-    return min(coming, key=lambda pair: pair[1], default=None)
 
 
 def names(codes: Sequence[str], reading: Reading, words: Words) -> str:
@@ -314,7 +170,7 @@ def _name_sentence(reading: Reading, words: Words) -> str:
     if reading.alike:
         return words.t(
             "{names}, {sure}. Before they flower these cannot be told apart. Not the one we hunt; still control it.",
-            names=_capital(names(reading.alike, reading, words)),
+            names=capital(names(reading.alike, reading, words)),
             sure=words.sureness(reading.alike_chance),
         )
     leading = reading.taxa[str(facts["leading"])]
@@ -328,7 +184,7 @@ def _name_sentence(reading: Reading, words: Words) -> str:
         and taxon.p_seen >= _NAMED_CHANCE
     ]
     how = words.t("proved by a laboratory") if leading.proved else words.sureness(sure)
-    text = words.t("{name}, {sure}.", name=_capital(called(leading, words)), sure=how)
+    text = words.t("{name}, {sure}.", name=capital(called(leading, words)), sure=how)
     if others:
         text += " " + words.t("It could still be, or be mixed with, {others}.", others=words.listing(others, last="or"))
     if not _hunted(reading, leading.code) and _number(facts["p_hunted"]) < 0.2:
@@ -348,5 +204,6 @@ def _number(value: object) -> float:
     return float(value) if isinstance(value, (int, float)) else 0.0
 
 
-def _capital(text: str) -> str:
+def capital(text: str) -> str:
+    """A sentence begun with a capital."""
     return text[:1].upper() + text[1:]

@@ -1,0 +1,68 @@
+"""A pass that the crop cannot bear, or that nobody knows whether it can."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tepal.advice._finding import Finding
+from tepal.advice._passes import Pass
+from tepal.doubt import Provenance
+from tepal.flora import Flora
+
+_LABEL = Provenance(("USLabels",), "judgement")
+_JUDGED = Provenance((), "judgement")
+
+
+def over_the_top(one: Pass, crop: str | None, traits: Sequence[str] | None, flora: Flora) -> list[Finding]:
+    if one.kind != "post" or not one.over_crop or crop is None:
+        return []
+    if traits is None:
+        return [
+            Finding(
+                "trait_unknown",
+                lambda w: w.t(
+                    "Not advised over the {crop}: its herbicide traits are not on record. Ask first.", crop=w.t(crop)
+                ),
+                lambda w: w.t("A crop without the trait can be lost, and the label forbids it."),
+                _JUDGED,
+            )
+        ]
+    return [finding for group in one.groups for finding in _use(group, crop, traits, flora)]
+
+
+def _use(group: int, crop: str, traits: Sequence[str], flora: Flora) -> list[Finding]:
+    items = [
+        item
+        for item in flora.ingredients.values()
+        if group in item.groups and any("POST" in part or part.startswith("residual") for part in item.timing)
+    ]
+    uses = {item.crops[crop] for item in items if crop in item.crops}
+    if "yes" in uses or (not uses and crop not in next(iter(flora.ingredients.values())).crops):
+        return []
+    if "trait" in uses:
+        names = [item.name for item in items if item.crops[crop] == "trait"]
+        held = {trait.casefold() for trait in traits}
+        if any(name.casefold().startswith(trait) for name in names for trait in held):
+            return []
+        return [
+            Finding(
+                "trait_missing",
+                lambda w: w.t(
+                    "Group {group} goes over {crop} only where the seed has the trait, and none is on record.",
+                    group=group, crop=w.t(crop),
+                ),
+                lambda w: w.t("A crop without the trait can be lost, and the label forbids it."),
+                _LABEL,
+            )
+        ]  # fmt: skip
+    directed = "directed" in uses
+    return [
+        Finding(
+            "not_over_crop",
+            (lambda w: w.t("In {crop}, group {group} is only sprayed below the leaves.", crop=w.t(crop), group=group))
+            if directed
+            else lambda w: w.t("We know of no use of group {group} over {crop}.", crop=w.t(crop), group=group),
+            lambda w: w.t("So we recall the labels; read the label, it is the law."),
+            _LABEL,
+        )
+    ]
