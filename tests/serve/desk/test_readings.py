@@ -173,3 +173,31 @@ def test_of_a_site_that_cannot_be_read_the_reason_is_told(county: World) -> None
     assert page.status_code == 200
     assert "not on record" in page.text
     assert county.get("Cora", "/").status_code == 200
+
+
+def test_what_broke_on_the_machine_is_tried_again_and_hides_nothing(
+    county: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tepal.serve.desk import _readings, _reckoner
+
+    desk, today = desk_of(county), county.settings.today()
+    before = desk.readings.of(OWN, today).brief
+    real, broken = _reckoner.reckon, []
+
+    def breaks(ledger: str, law: str | None, wanted: _reckoner.Wanted) -> _reckoner.Told:
+        if wanted.site == OWN and not broken:
+            broken.append(wanted)
+            raise MemoryError
+        return real(ledger, law, wanted)
+
+    monkeypatch.setattr(_reckoner, "reckon", breaks)
+    monkeypatch.setattr(_readings, "_AGAIN_S", 1.0)
+    county.add("more", "stop", {"counts": [], "area_m2": 1.0})
+    while not broken or desk.readings.progress.busy:
+        shown = desk.readings.of(OWN, today)
+        assert shown.brief == before
+        assert not shown.holds
+    assert desk.readings.of(OWN, today).refused is not None
+    assert "could not be made" in county.get("Cora", f"/sites/{OWN}").text
+    settle(county)
+    assert desk.readings.of(OWN, today).refused is None

@@ -58,6 +58,11 @@ class Calls:
             for call in found
         )
 
+    @property
+    def position(self) -> int:
+        """The place in the ledger of the last report or letter that was read: another place, other calls."""
+        return self._seen
+
     def get(self, entry: str, as_of: date) -> Call | None:
         """The call of a report's id."""
         return next((call for call in self.all(as_of) if call.entry.id == entry), None)

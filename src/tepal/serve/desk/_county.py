@@ -11,7 +11,6 @@ from tepal.serve.desk._calls import Call
 from tepal.serve.desk._county_map import Mark, county_map
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._readings import Shown
-from tepal.serve.desk._reckoner import Progress
 from tepal.serve.desk._told import day, wording
 from tepal.words import Words
 
@@ -70,7 +69,6 @@ def county_view(
     as_of: date,
     words: Words,
     links: Links,
-    progress: Progress,
     names: Mapping[str, str] | None = None,
     office: str = "",
 ) -> CountyView:
@@ -94,7 +92,7 @@ def county_view(
         unread=tuple((links.site(one.site), names[one.site]) for one in shown if one.brief is None and not one.refused),
         map=_map(shown, rows, as_of, words, links),
         age=age_words(anew, len(shown), words),
-        anew=max(anew, progress.waiting + progress.making if anew else 0),
+        anew=anew,
         empty=not shown,
     )
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from contextlib import suppress
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, FastAPI, Request
 
@@ -19,6 +22,10 @@ from tepal.serve.desk._readings import Readings
 from tepal.serve.desk._told import wording
 from tepal.words import Words
 
+T = TypeVar("T")
+# A county's list takes longer to word than to send: each person's last ones are at hand.
+_VIEWS = 24
+
 
 class Desk:
     """The desk of one ledger."""
@@ -28,6 +35,7 @@ class Desk:
         self.readings = Readings(ledger, now=settings.now, today=settings.today, law=settings.law)
         self.calls, self.aerials = Calls(ledger), Aerials(ledger)
         self._named: tuple[int, dict[str, str]] = (-1, {})
+        self._views: OrderedDict[Hashable, Any] = OrderedDict()
 
     def names(self) -> dict[str, str]:
         """What each site on record is called, by its id; read anew only when something came in."""
@@ -35,6 +43,18 @@ class Desk:
         if self._named[0] != last:
             self._named = (last, {site.id: site.name for site in self.ledger.sites()})
         return self._named[1]
+
+    def once(self, of: Hashable, make: Callable[[], T]) -> T:
+        """What was made `of` these before; made now where it was not. `of` must hold all that it is made of."""
+        if of in self._views:
+            with suppress(KeyError):  # gone meanwhile: another request made others
+                self._views.move_to_end(of)
+                found: T = self._views[of]
+                return found
+        made = self._views[of] = make()
+        while len(self._views) > _VIEWS:
+            self._views.popitem(last=False)
+        return made
 
     def told(self, site: str, as_of: date, words: Words) -> Told | None:
         """What a phone takes along of a site, from its last reading; None while there is none.

@@ -16,7 +16,7 @@ from tepal.serve._roles import FIELD
 from tepal.serve._sight import sight
 from tepal.serve.desk._call import call_name
 from tepal.serve.desk._calls import Call
-from tepal.serve.desk._county import age_words, county_view
+from tepal.serve.desk._county import CountyView, age_words, county_view
 from tepal.serve.desk._desk import Desk, TheDesk, law_text
 from tepal.serve.desk._frame import frame, page, the_day, words_of
 from tepal.serve.desk._links import Links
@@ -45,17 +45,24 @@ def county_routes() -> Routes:
             return RedirectResponse(_ELSEWHERE[who.role], 303)
         as_of, links = the_day(on, settings), Links(on)
         shown = desk.readings.all(as_of, None if who.sees_all else who.sites)
-        progress = desk.readings.progress
-        view = county_view(
-            shown,
-            [call for call in desk.calls.all(as_of) if may_know(who, call)],
-            as_of=as_of,
-            words=words,
-            links=links,
-            progress=progress,
-            names=desk.names() if any(one.brief is None for one in shown) else {},
-            office=settings.office,
-        )
+        calls = [call for call in desk.calls.all(as_of) if may_know(who, call)]
+
+        def made() -> CountyView:
+            unnamed = any(one.brief is None for one in shown)
+            return county_view(
+                shown,
+                calls,
+                as_of=as_of,
+                words=words,
+                links=links,
+                names=desk.names() if unnamed else {},
+                office=settings.office,
+            )
+
+        mine = "all" if who.sees_all else (who.sites, who.calls)
+        anew = sum(1 for one in shown if not one.holds)
+        refused = sum(1 for one in shown if one.refused is not None)
+        view = desk.once((mine, as_of, on, words, stamp(shown), anew, len(shown), refused, desk.calls.position), made)
         around = frame(request, settings, who, words, on=on, dated=True)
         watch = f"/desk/state{'' if on is None else f'?on={on.isoformat()}'}"
         return page(

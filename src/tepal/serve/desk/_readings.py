@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import math
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -16,12 +18,14 @@ from tepal.flora import Flora
 from tepal.ledger import Ledger
 from tepal.serve.desk._cache import Brief, Cache, Key
 from tepal.serve.desk._concerns import Concerns
-from tepal.serve.desk._reckoner import Progress, Reckoner, Told, Wanted, flora_with
+from tepal.serve.desk._reckoner import NotMade, Progress, Reckoner, Told, Wanted, flora_with
 from tepal.serve.desk._told import FORM
 from tepal.tables import Refused
 
 T = TypeVar("T")
 _EVERY_S = 3.0
+# A reading that broke for a reason of the machine is tried again after so long.
+_AGAIN_S = 60.0
 # Days that are held in memory at once: today, and a few that people look back at.
 _DAYS_HELD = 4
 
@@ -54,7 +58,7 @@ class Readings:
         self._cache, self._concerns = Cache(ledger), Concerns(ledger)
         self._reckoner = Reckoner(ledger.where, self._law, self._made)
         self._held: dict[date, dict[str, Brief]] = {}
-        self._refused: dict[tuple[str, date], tuple[int, Refused]] = {}
+        self._refused: dict[tuple[str, date], tuple[int, float, Refused]] = {}
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -117,9 +121,11 @@ class Readings:
     def _shown(self, site: str, as_of: date, brief: Brief | None, *, first: bool = False) -> Shown:
         key = self._key(site, brief)
         holds = brief is not None and brief.key == key and brief.as_of == as_of
-        refused = self._refused.get((site, as_of))
-        if refused is not None and refused[0] >= key.position:
-            return Shown(site, None, holds=True, refused=refused[1])
+        position, until, refusal = self._refused.get((site, as_of), (-1, 0.0, None))
+        if refusal is not None and position >= key.position and time.monotonic() < until:
+            # What broke on the machine says nothing against the last reading; what is not on record has none.
+            broke = isinstance(refusal, NotMade)
+            return Shown(site, brief if broke else None, holds=not broke, refused=refusal)
         if not holds:
             self._reckoner.want(Wanted(site, as_of, key.position), first=first)
         return Shown(site, brief, holds)
@@ -133,7 +139,8 @@ class Readings:
     def _made(self, wanted: Wanted, answer: Told | Refused) -> None:
         if isinstance(answer, Refused):
             with self._lock:
-                self._refused[wanted.site, wanted.as_of] = (wanted.position, answer)
+                until = time.monotonic() + _AGAIN_S if isinstance(answer, NotMade) else math.inf
+                self._refused[wanted.site, wanted.as_of] = (wanted.position, until, answer)
             return
         told, page = answer
         # The station is known only now: of the place up to which this one was made, the part that concerns it.
@@ -160,7 +167,7 @@ class Readings:
         seen: tuple[int, date] | None = None
         while True:
             now = (self._concerns.look(), self.today())
-            if now != seen:
+            if now != seen or self._refused:
                 seen = now
                 self.all(now[1])
             if self._stop.wait(_EVERY_S):

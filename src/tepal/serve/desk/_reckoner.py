@@ -199,10 +199,14 @@ class Reckoner:
             self._made += 1
 
 
-def _failed(what: str) -> Refused:
-    return Refused(
+class NotMade(Refused):
+    """A reading that could not be made for a reason that lies in the machine: it is tried again after a while."""
+
+
+def _failed(what: str) -> NotMade:
+    return NotMade(
         f"the reading could not be made: {what}",
         where="desk",
         rule="Every site on record has a reading.",
-        step="Run `tepal reading SITE` beside it, and report what it says.",
+        step="It is tried again by itself; if that does not help, see what `tepal reading SITE` says.",
     )

@@ -17,6 +17,7 @@ from tepal.serve.desk._links import Links
 from tepal.serve.desk._readings import Shown
 from tepal.serve.desk._render import drawing
 from tepal.serve.desk._told import wording
+from tepal.tables import Refused
 from tepal.words import Words
 
 READERS = ("tenant", "owner", "applicator", "harvester")
@@ -135,7 +136,7 @@ def site_view(
         where="",
         read=False,
         holds=shown.holds,
-        refused="" if shown.refused is None else f"{shown.refused.what}. {shown.refused.step}",
+        refused="" if shown.refused is None else _sentences(shown.refused),
         age=_age(shown, words, now),
         calls=tuple(beside.calls),
         history=tuple(past[:_LATEST]),
@@ -184,6 +185,10 @@ def site_view(
         papers=tuple(_paper(reader, site, words, links) for reader in READERS),
         crew=_paper("crew", site, words, links) if document["facts"].get("p_hunted") else None,
     )
+
+
+def _sentences(refused: Refused) -> str:
+    return f"{refused.what[:1].upper()}{refused.what[1:]}. {refused.step}"
 
 
 def _task(row: dict[str, Any], site: str, links: Links) -> Task:
