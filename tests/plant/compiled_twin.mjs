@@ -184,6 +184,13 @@ export class Twin {
     return [full.map((row) => row.map((v, k) => v / sums[k])), likelihoods[0].map((v) => v !== null)];
   }
 
+  absent(name, looks) {
+    return Object.entries(this.t.characters[name].absent_where ?? {}).some(([other, states]) => {
+      const answers = new Set([looks[other] ?? []].flat().filter((a) => a !== "cannot_tell"));
+      return answers.size === 1 && states.includes([...answers][0]);
+    });
+  }
+
   nextLooks(p, looks, stage, region) {
     const told = this.t.stages[stage];
     const prior = told.priors[region ?? ""];
@@ -193,6 +200,7 @@ export class Twin {
     const found = [];
     told.asked.forEach((name, order) => {
       if (asked.includes(name) || coarse.has(name) || asked.includes(this.t.characters[name].binned_from)) return;
+      if (this.absent(name, looks)) return;
       const weight = told.temper / (1 + this.alike(name, asked) * this.set.overlap_correlation);
       const [rows, known] = this.outcomes(name, stage, prior);
       const raised = rows.map((row) => row.map((v) => Math.exp(weight * Math.log(Math.max(v, FLOOR)))));

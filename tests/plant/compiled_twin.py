@@ -42,6 +42,15 @@ class Twin:
     def binned(self, name: str) -> str | None:
         return self.t["characters"][name].get("binned_from")
 
+    def absent(self, name: str, looks: dict[str, Any]) -> bool:
+        """Whether a plant with these answers has nothing there to look at."""
+        for other, states in self.t["characters"][name].get("absent_where", {}).items():
+            given = looks.get(other, [])
+            answers = {a for a in (given if isinstance(given, list) else [given]) if a != CANNOT_TELL}
+            if len(answers) == 1 and answers <= set(states):
+                return True
+        return False
+
     def state_likelihoods(self, name: str, stage: str) -> list[list[float | None]]:
         """By state, by name; None where nothing is told."""
         if (name, stage) in self.known:
@@ -213,7 +222,7 @@ class Twin:
         now = self.value(p, loss)
         found = []
         for order, name in enumerate(told["asked"]):
-            if name in asked or name in coarse or self.binned(name) in asked:
+            if name in asked or name in coarse or self.binned(name) in asked or self.absent(name, looks):
                 continue
             group = self.overlap(name)
             before = sum(self.overlap(other) == group for other in asked) if group else 0

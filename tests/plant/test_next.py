@@ -9,8 +9,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tepal.flora import Flora
-from tepal.plant import Reader, Settings, identify, load_settings, next_looks
+from tepal.flora import Flora, load
+from tepal.plant import (
+    Reader,
+    Settings,
+    Specimen,
+    identify,
+    identify_many,
+    later,
+    load_settings,
+    next_looks,
+)
 from tepal.plant._losses import loss_matrix
 
 FREE = load_settings().changed({("temper", "vegetative"): 1, ("overlap_correlation", ""): 0})
@@ -140,3 +149,25 @@ def test_losses_are_dear_where_a_hunted_plant_is_missed(flora: Flora) -> None:
     assert young[at["AMACH"], at["AMACHxAMATU"]] == flora.losses["hunted_missed"].value
     # Within the three that nobody can tell apart before they flower, a wrong name weighs less.
     assert young[at["AMARE"], at["AMACH"]] < grown[at["AMARE"], at["AMACH"]]
+
+
+@pytest.mark.parametrize(
+    ("sex", "absent"),
+    [
+        ("male_only", {"bract_length_female", "seedhead_feel_female", "tepal_count_female", "utricle_dehiscence"}),
+        ("female_only", {"bract_length_male", "seedhead_feel_male"}),
+        ("both", set()),
+        ("cannot_tell", set()),
+        (["male_only", "both"], set()),
+    ],
+)
+def test_a_male_plant_is_not_asked_for_its_seed_head(sex: Any, absent: set[str]) -> None:
+    every = {look.character for look in identify({}, stage="reproductive", region="SP").next}
+    after = identify({"plant_sex": sex}, stage="reproductive", region="SP")
+    assert not absent & {look.character for look in after.next}
+    assert every - {look.character for look in after.next} - {"plant_sex"} >= absent
+    (one,) = identify_many([Specimen({"plant_sex": sex}, "reproductive", "SP")], following=True).next.values()
+    assert [look.character for look in one] == [look.character for look in after.next]
+    # Nor does it have seed later.
+    if sex == "male_only":
+        assert not {look.character for look in later(after, load()).looks} & {"seed_colour", "seed_diameter"}

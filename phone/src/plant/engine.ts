@@ -28,7 +28,7 @@ export function identify(tables: Tables, looks: Looks, stage: string, place: Pla
   const priors = place.priors ?? regional(tables, place.region ?? null);
   const asked: Asked = { looks, stage, priors };
   const found = posterior(tables, asked);
-  const next = nextLooks(tables, found.posterior, Object.keys(looks), found.lead, priors[found.lead] ?? []);
+  const next = nextLooks(tables, found.posterior, looks, found.lead, priors[found.lead] ?? []);
   return {
     posterior: found.posterior,
     prior: tables.names.map((_, k) => found.stages.reduce((all, [at, p]) => all + p * (priors[at]?.[k] ?? 0), 0)),

@@ -1,7 +1,7 @@
 // What would still change what to do when looking now would not: a look at a later stage, or a laboratory.
 import { type Call } from "./engine.ts";
 import { outcomes, risks } from "./next.ts";
-import { CANNOT_TELL, character, stageNames, stageOf, sum, type Tables } from "./tables.ts";
+import { CANNOT_TELL, character, isAbsent, stageNames, stageOf, sum, type Tables } from "./tables.ts";
 
 /** A look that changes what to do less often than this is not worth waiting for. */
 const SELDOM = 0.05;
@@ -45,7 +45,7 @@ function ofStage(tables: Tables, call: Call, stage: string): LaterLook[] {
   const best = risk.indexOf(least);
   const found: LaterLook[] = [];
   for (const name of asked) {
-    if (seen.has(name)) continue;
+    if (seen.has(name) || isAbsent(tables, name, call.asked.looks)) continue;
     const { rows, known } = outcomes(tables, name, stage, call.prior, 0);
     let after = 0;
     let changes = 0;

@@ -1,6 +1,6 @@
 // Steps 6 to 8: which look comes next, and whether any is worth its seconds.
 import { filled, FLOOR, ofMeasure, ofStates, reach } from "./likelihood.ts";
-import { alike, character, rowsAt, stageOf, sum, type Tables } from "./tables.ts";
+import { alike, character, isAbsent, rowsAt, stageOf, sum, type Looks, type Tables } from "./tables.ts";
 
 export interface Next {
   name: string;
@@ -45,15 +45,16 @@ function value(tables: Tables, p: readonly number[], loss: readonly number[][]):
 }
 
 export function nextLooks(
-  tables: Tables, p: readonly number[], asked: readonly string[], stage: string, prior: readonly number[]
+  tables: Tables, p: readonly number[], looks: Looks, stage: string, prior: readonly number[]
 ): Next[] {
   const told = stageOf(tables, stage);
+  const asked = Object.keys(looks);
   const coarse = new Set(asked.map((name) => character(tables, name).binned_from));
   const now = value(tables, p, told.loss);
   const found: (Next & { order: number })[] = [];
   told.asked.forEach((name, order) => {
     const from = character(tables, name).binned_from;
-    if (asked.includes(name) || coarse.has(name) || (from && asked.includes(from))) return;
+    if (asked.includes(name) || coarse.has(name) || (from && asked.includes(from)) || isAbsent(tables, name, looks)) return;
     const { rows, known } = outcomes(tables, name, stage, prior, alike(tables, name, asked));
     let after = 0;
     for (const row of rows) {

@@ -11,6 +11,8 @@ export interface Character {
   most?: number | null;
   overlap?: string;
   binned_from?: string;
+  /** Answers (character → states) of plants that have nothing there to look at. */
+  absent_where?: Record<string, string[]>;
 }
 
 /** `[c, share of each state…]` or `[mean, sd, q]`, by code. */
@@ -99,6 +101,14 @@ export function rowsAt(tables: Tables, name: string, stage: string): Rows | null
 
 export const isOwn = (tables: Tables, name: string, stage: string): boolean =>
   stageOf(tables, stage).from[name] === stage;
+
+/** Whether a plant with these answers has nothing there to look at, as a male one has no seed head. */
+export function isAbsent(tables: Tables, name: string, looks: Looks): boolean {
+  return Object.entries(character(tables, name).absent_where ?? {}).some(([other, states]) => {
+    const answers = new Set([looks[other] ?? []].flat().filter((answer) => answer !== CANNOT_TELL));
+    return answers.size === 1 && states.some((state) => answers.has(state));
+  });
+}
 
 /** How many of these looks tell of the same thing as `name`. */
 export function alike(tables: Tables, name: string, names: readonly string[]): number {

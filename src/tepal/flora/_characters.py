@@ -32,6 +32,11 @@ def read_characters(folder: Folder) -> Mapping[str, Character]:
         if source and (source not in characters or characters[source].kind != "numeric"):
             numeric = [c.name for c in characters.values() if c.kind == "numeric"]
             raise unknown(row, "binned_from", source, numeric, "A binned character names a numeric one")
+        for other, state in characters[row.text("name")].absent_where:
+            answers = [f"{c.name}={s}" for c in characters.values() for s in c.states]
+            if f"{other}={state}" not in answers:
+                rule = "A character is absent where another one has a state"
+                raise unknown(row, "absent_where", f"{other}={state}", answers, rule)
     return MappingProxyType(characters)
 
 
@@ -77,6 +82,7 @@ def _character(folder: Folder, row: Row, states: Mapping[str, tuple[Row, str]]) 
         overlap=row.text("overlap", "") or None,
         binned_from=row.text("binned_from", "") or None,
         bins=bins,
+        absent_where=tuple(_answer(row, part) for part in row.items("absent_where")),
         misread=row.number("misread", low=0, high=0.5) if kind == "categorical" else 0.0,
         reading_cv=row.number("reading_cv", low=0, high=2) if kind == "numeric" else 0.0,
         seconds=row.number("seconds", low=0, high=3600),
@@ -88,6 +94,18 @@ def _character(folder: Folder, row: Row, states: Mapping[str, tuple[Row, str]]) 
         sources=sources,
         note=row.text("note", ""),
     )
+
+
+def _answer(row: Row, text: str) -> tuple[str, str]:
+    character, sign, state = text.partition("=")
+    if not (character and sign and state):
+        raise Refused(
+            text,
+            where=row.where("absent_where"),
+            rule="absent_where is a list of answers.",
+            step="Write each as character=state.",
+        )
+    return character, state
 
 
 def _number(row: Row, column: str, text: str) -> float:

@@ -75,7 +75,8 @@ class Character:
 
     `states` in order, each with plain words in `state_words`; empty for a numeric character, which has a `unit`.
     `overlap` names the group of characters that tell partly the same thing. `binned_from` names the numeric
-    character of which this one is a coarse reading, cut at `bins`: never use both. `misread` is the chance that a
+    character of which this one is a coarse reading, cut at `bins`: never use both. `absent_where` names the answers
+    (character, state) of plants that have nothing there to look at. `misread` is the chance that a
     careful reader records a wrong state; `reading_cv` the relative error (sd / true value) of a careful measurement;
     `seconds` the time of one look. `look` is False for trial results that nobody can see on one plant.
     """
@@ -88,6 +89,7 @@ class Character:
     overlap: str | None
     binned_from: str | None
     bins: tuple[float, ...]
+    absent_where: tuple[tuple[str, str], ...]
     misread: float
     reading_cv: float
     seconds: float

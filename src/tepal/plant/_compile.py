@@ -77,6 +77,10 @@ def _character(flora: Flora, name: str) -> dict[str, Any]:
         found["overlap"] = told.overlap
     if told.binned_from:
         found["binned_from"] = told.binned_from
+    if told.absent_where:
+        found["absent_where"] = {
+            other: [s for o, s in told.absent_where if o == other] for other, _ in told.absent_where
+        }
     return found
 
 

@@ -13,7 +13,7 @@ from tepal.flora import Flora, load
 from tepal.plant._call import Call, leading_stage
 from tepal.plant._evidence import evidence_for
 from tepal.plant._groups import group_of
-from tepal.plant._looks import UNKNOWN, Look, checked_looks, checked_stage
+from tepal.plant._looks import UNKNOWN, Look, absent_on, checked_looks, checked_stage
 from tepal.plant._model import Bound, bounds_for, posterior_at, posterior_unknown
 from tepal.plant._next import NextLook, enough
 from tepal.plant._next import next_looks as _next_looks
@@ -66,6 +66,10 @@ def _key(prior: Mapping[str, float] | None, flora: Flora, settings: Settings) ->
     return None if prior is None else tuple(sorted(checked_prior(prior, roster(flora, settings)).items()))
 
 
+def _absent(looks: Sequence[Look], flora: Flora) -> frozenset[str]:
+    return absent_on({look.character: [state for state, _ in look.states] for look in looks}, flora)
+
+
 def identify(
     looks: Mapping[str, Any],
     *,
@@ -107,7 +111,7 @@ def identify(
         both, by_stage = posterior_unknown([checked], bounds)
         posterior, stages = both[0], by_stage[0]
     lead = bounds[int(leading_stage(stages))]
-    following = _next_looks(posterior, lead, tuple(looks))
+    following = _next_looks(posterior, lead, tuple(looks), _absent(checked, flora))
     evidence = evidence_for(checked, lead, posterior)
     posterior.setflags(write=False)
     return Call(
@@ -183,9 +187,10 @@ def identify_many(
             posterior[rows], by_stage = posterior_unknown(plants, bounds)
             lead = leading_stage(by_stage)
         if following:
-            for row, at_stage in zip(rows, lead, strict=True):
+            for row, seen, at_stage in zip(rows, plants, lead, strict=True):
                 bound = bounds[int(at_stage)]
-                further[row] = _next_looks(posterior[row], bound, tuple(specimens[row].looks))
+                asked = tuple(specimens[row].looks)
+                further[row] = _next_looks(posterior[row], bound, asked, _absent(seen, flora))
                 plain[row] = enough(further[row], bound)
     posterior.setflags(write=False)
     return Batch(names, posterior, dict(sorted(refused.items())), further, plain)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from tepal.flora import STAGES, Flora
 from tepal.plant._call import Call
+from tepal.plant._looks import absent_on
 from tepal.plant._losses import cost_of, loss_matrix
 from tepal.plant._model import bind
 from tepal.plant._next import look_rows, outcomes
@@ -51,6 +52,7 @@ def later(call: Call, flora: Flora, *, settings: Settings | None = None, reader:
     changes = 1 - float(call.posterior[int(risk.argmin())])
     found: tuple[LaterLook, ...] = ()
     asked = {item.character for item in call.evidence}
+    asked |= absent_on({item.character: item.value.split(", ") for item in call.evidence}, flora)
     for stage in STAGES[STAGES.index(call.likely_stage) + 1 :]:
         found = _looks(call, flora, settings, reader, stage, asked)
         if found:

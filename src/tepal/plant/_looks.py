@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -84,6 +84,21 @@ def checked_looks(looks: object, flora: Flora) -> tuple[Look, ...]:
         if look is not None:
             found[name] = look
     return tuple(found[name] for name in _order(flora) if name in found) if len(found) > 1 else tuple(found.values())
+
+
+def absent_on(answers: Mapping[str, Collection[str]], flora: Flora) -> frozenset[str]:
+    """Characters that a plant with these answers (character to its states) has nothing of, such as the seed heads of a
+    male one. An answer of several states rules out nothing."""
+    return frozenset(
+        name
+        for name, wheres in _absences(flora)
+        if any(set(answers.get(other, ())) == {state} for other, state in wheres)
+    )
+
+
+@lru_cache(maxsize=8)
+def _absences(flora: Flora) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+    return tuple((name, told.absent_where) for name, told in flora.characters.items() if told.absent_where)
 
 
 @lru_cache(maxsize=8)

@@ -98,8 +98,11 @@ def _cost(bound: Bound, name: str) -> float:
     return cost_of(bound.flora, bound.settings, name)
 
 
-def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> tuple[NextLook, ...]:
-    """Looks not yet asked, by expected gain per second, best first; those that gain nothing are left out.
+def next_looks(
+    posterior: FloatArray, bound: Bound, asked: Collection[str], absent: Collection[str] = ()
+) -> tuple[NextLook, ...]:
+    """Looks not yet asked, by expected gain per second, best first; those that gain nothing are left out, and those of
+    which the plant has nothing (`absent`).
 
     `posterior` has shape (names,). The gain counts only as far as the plant is likely to be one of which the character
     is told at all.
@@ -111,7 +114,10 @@ def next_looks(posterior: FloatArray, bound: Bound, asked: Collection[str]) -> t
     binned = {flora.characters[name].binned_from for name in asked} - {None}
     open_ = np.array(
         [
-            name not in asked and name not in binned and flora.characters[name].binned_from not in asked
+            name not in asked
+            and name not in absent
+            and name not in binned
+            and flora.characters[name].binned_from not in asked
             for name in table.characters
         ]
     )
