@@ -122,7 +122,7 @@ def main() -> None:
     lines += [
         "",
         f"At full speed the page's own thread was at work for {statistics.median(worked):.2f} s of processor time "
-        f"until then (median; most {max(worked):.2f} s): four times that is what it would take on a processor four times as slow.",
+        f"until then (median; most {max(worked):.2f} s): a processor four times as slow would need four times that.",
         "",
         "A stop, from the walk's screen back to it. Time is the machine's alone (the taps follow each other at once); "
         "a person's tap takes about a second more; looking and counting come on top. No person's time was measured.",

@@ -59,7 +59,9 @@ def template() -> bytes:
 def of_the_phone() -> Iterator[tuple[str, str | tuple[str, ...]]]:
     """The phone's messages with the file that each stands in; (one, many) where there are two."""
     scripts = [("**.ts", "javascript"), ("**.tsx", "javascript")]
-    found = extract_from_dir(str(PHONE), scripts, keywords={"t": None, "plural": (1, 2)})
+    # Also what stands within `${…}`.
+    within = {pattern: {"parse_template_string": True} for pattern, _method in scripts}
+    found = extract_from_dir(str(PHONE), scripts, within, keywords={"t": None, "plural": (1, 2)})
     for file, _line, text, _comments, _context in sorted(found, key=lambda item: (str(item[2]), item[0])):
         yield f"phone/{file}", text
     for path in sorted(PHONE.rglob("texts.json")):

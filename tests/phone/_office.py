@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import socket
 import subprocess
 import sys
 import time
-import urllib.error
 import urllib.request
 from collections import Counter
 from dataclasses import dataclass, field
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
+from phone._served import FORKS, get_ready, run
 from tepal.ledger import Entry, Ledger, entry
 
 WEST, SOUTH = -96.1, 41.2
@@ -62,7 +61,7 @@ class Office:
 
     ledger: Path
     port: int = field(default_factory=_free_port)
-    process: subprocess.Popen[bytes] | None = None
+    process: BaseProcess | None = None
     codes: dict[str, str] = field(default_factory=dict)
 
     def link(self, name: str) -> str:
@@ -78,25 +77,24 @@ class Office:
         return f"{self.url}/phone/"
 
     def start(self) -> None:
-        command = [sys.executable, "-m", "tepal", "serve", "--ledger", str(self.ledger), "--port", str(self.port)]
-        log = self.ledger.with_suffix(".log").open("ab")
-        self.process = subprocess.Popen(
-            [*command, "--office", "Larkmoor County"], stdin=subprocess.DEVNULL, stdout=log, stderr=log, env=os.environ
-        )
-        for _ in range(300):
+        log = self.ledger.with_suffix(".log")
+        get_ready()
+        self.process = FORKS.Process(target=run, args=(self.ledger, self.port, log), daemon=True)
+        self.process.start()
+        for _ in range(600):
             try:
-                urllib.request.urlopen(f"{self.url}/openapi.json", timeout=2).close()
+                urllib.request.urlopen(f"{self.url}/openapi.json", timeout=5).close()
                 return
-            except (OSError, urllib.error.URLError):
-                assert self.process.poll() is None, self.ledger.with_suffix(".log").read_text()
+            except OSError:
+                assert self.process.is_alive(), log.read_text() if log.exists() else "it ended at once"
                 time.sleep(0.05)
         raise AssertionError("the server did not start")
 
     def kill(self) -> None:
         """At once, in the middle of whatever it does."""
         if self.process is not None:
-            self.process.send_signal(signal.SIGKILL)
-            self.process.wait()
+            self.process.kill()
+            self.process.join()
             self.process = None
 
     def invitation(self, name: str, role: str, *sites: str) -> str:

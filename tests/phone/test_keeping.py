@@ -144,7 +144,7 @@ def test_a_phone_that_its_system_has_emptied_says_what_is_lost(phone: BrowserCon
     page.get_by_text("is lost").wait_for(state="detached")
     # What had been sent comes back from the office.
     page.goto(f"{office.phone}#/written?site=north-eighty")
-    page.get_by_text("Stop: 1 × Pigweed, not named, Seedlings").wait_for()
+    page.get_by_text("Stop: 1 × pigweed, not named (seedlings)").wait_for()
     assert len(office.entries("stop")) == 1
 
 
@@ -210,7 +210,7 @@ def test_two_phones_that_amend_one_entry_are_both_heard(_chromium: Browser, offi
     other = opened(two, office.phone)
     for phone, times in ((page, 1), (other, 3)):
         phone.goto(f"{office.phone}#/written?site=north-eighty")
-        phone.get_by_text("Stop: 1 × Pigweed").wait_for()
+        phone.get_by_text("Stop: 1 × pigweed").wait_for()
         phone.context.set_offline(True)
         key(phone, "Correct or take back")
         key(phone, "Correct it")

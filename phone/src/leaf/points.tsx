@@ -164,13 +164,21 @@ function Board({ url, points, at, onSize, onPlace, onBroken }: BoardProps) {
           ))}
         </svg>
       ) : null}
-      {shown && box ? <Glass url={url} at={shown} width={box.clientWidth} height={box.clientHeight} /> : null}
+      {shown && box ? <Glass url={url} at={shown} width={box.clientWidth} height={box.clientHeight} isHeld={finger !== undefined} /> : null}
     </div>
   );
 }
 
-/** What lies under the finger, enlarged, in the corner where the finger is not. */
-function Glass({ url, at, width, height }: { url: string; at: { x: number; y: number }; width: number; height: number }) {
+interface GlassProps {
+  url: string;
+  at: { x: number; y: number };
+  width: number;
+  height: number;
+  isHeld: boolean;
+}
+
+/** What lies under the finger, enlarged: never below it, where the hand is; once it is lifted, away from the point. */
+function Glass({ url, at, width, height, isHeld }: GlassProps) {
   const half = GLASS_PX / 2;
   const style = {
     width: `${GLASS_PX}px`,
@@ -179,5 +187,10 @@ function Glass({ url, at, width, height }: { url: string; at: { x: number; y: nu
     backgroundSize: `${width * MAGNIFIED}px ${height * MAGNIFIED}px`,
     backgroundPosition: `${half - at.x * MAGNIFIED}px ${half - at.y * MAGNIFIED}px`,
   };
-  return <div class={at.x < width / 2 ? "glass right" : "glass"} style={style} aria-hidden="true"><i /></div>;
+  const isRight = at.x < width / 2;
+  const side = isRight ? " right" : "";
+  // On a narrow photo the upper corner may reach over the point itself.
+  const covers = at.y < GLASS_PX + 12 && (isRight ? width - at.x : at.x) < GLASS_PX + 12;
+  const low = !isHeld && covers ? " low" : "";
+  return <div class={`glass${side}${low}`} style={style} aria-hidden="true"><i /></div>;
 }

@@ -2,19 +2,22 @@
 import type { Entry, PlantBody, StopBody, WalkBody } from "../store";
 import { counted } from "../walk/map";
 import { sayLooked, saySize, sayTaxon } from "../walk/sizes";
-import { plural, t } from "../words";
+import { plural, small, t } from "../words";
+
+/** A name of a person or a place keeps its capital; a plant that is not named has none. */
+const named = (taxon: string): string => (taxon === "pigweed" ? small(sayTaxon(taxon)) : sayTaxon(taxon));
 
 function stop(body: StopBody): string {
   const total = counted(body);
   const looked = sayLooked(body);
   if (total === 0) return t("Stop: none seen on {looked}.", { looked });
-  const tallies = body.counts.map(({ taxon, size, count }) => `${count} × ${sayTaxon(taxon)}, ${saySize(size ?? "unknown")}`);
+  const tallies = body.counts.map(({ taxon, size, count }) => `${count} × ${named(taxon)} (${small(saySize(size ?? "unknown"))})`);
   return t("Stop: {what} on {looked}.", { what: tallies.join("; "), looked });
 }
 
 function walk(body: WalkBody): string {
   const found = body.found === undefined ? t("not counted") : body.found === 0 ? t("none seen") : plural("{n} plant found", "{n} plants found", body.found);
-  return t("Walk of {n} minutes: {found}.", { n: Math.round(body.minutes ?? 0), found });
+  return plural("Walk of {n} minute: {found}.", "Walk of {n} minutes: {found}.", Math.round(body.minutes ?? 0), { found });
 }
 
 export function say(entry: Entry): string {

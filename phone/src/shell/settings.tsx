@@ -1,5 +1,6 @@
 import type { ScreenProps } from "../router";
 import { type Settings, saveSettings, settings, useLive } from "../store";
+import { sync } from "../sync";
 import { useTaken } from "../walk/taken";
 import { t } from "../words";
 import { askToKeep, room } from "./keeping";
@@ -13,15 +14,17 @@ export function Screen(_: ScreenProps) {
   const space = useLive(room, ["settings", "outbox"]);
   const taken = useTaken();
   const set = (change: Partial<Settings>) => void saveSettings(change).then(buzz);
+  // What was taken along is in the language it was asked in.
+  const setWords = (change: Partial<Settings>) => void saveSettings(change).then(buzz).then(sync);
   return (
     <Page title={t("Settings")} back={home}>
-      <OneOf legend={t("Language")} value={now.language} onPick={(language) => set({ language })}
+      <OneOf legend={t("Language")} value={now.language} onPick={(language) => setWords({ language })}
         options={[{ value: "en", text: "English" }, { value: "es", text: "Español" }]} />
       <OneOf legend={t("Which hand holds the phone?")} value={now.hand} onPick={(hand) => set({ hand })}
         options={[{ value: "left", text: t("Left") }, { value: "right", text: t("Right") }]} />
       <OneOf legend={t("Gloves")} value={now.gloves} onPick={(gloves) => set({ gloves })}
         options={[{ value: false, text: t("Bare hands") }, { value: true, text: t("Gloves: bigger keys") }]} />
-      <OneOf legend={t("Units")} value={now.units} onPick={(units) => set({ units })}
+      <OneOf legend={t("Units")} value={now.units} onPick={(units) => setWords({ units })}
         options={[{ value: "us", text: t("Feet and inches") }, { value: "metric", text: t("Metres") }]} />
       <h2>{t("This phone")}</h2>
       {taken ? <p>{t("It writes for {name}.", { name: taken.person.name })}</p> : null}

@@ -1,5 +1,5 @@
 /** What the office has for this phone: entries that it may see, and what to take along where there is no signal. */
-import { type Known, changed, moment, open, setClockError } from "../store";
+import { type Known, changed, moment, open, setClockError, settings } from "../store";
 import { type Page, type TakenAlong, ask, json } from "./office";
 
 interface Cursor {
@@ -42,7 +42,8 @@ async function file(page: Page, cursor: Cursor): Promise<void> {
 export async function takeToday(): Promise<void> {
   const db = await open();
   const asked = Date.now();
-  const today = await json<TakenAlong>("today");
+  const { language, units } = settings();
+  const today = await json<TakenAlong>(`today?${new URLSearchParams({ language, units })}`);
   setClockError(((asked + Date.now()) / 2 - Date.parse(today.server_time)) / 1000);
   await db.put("today", { key: "today", value: today, at: moment() });
   changed("today");

@@ -1,6 +1,6 @@
 /** Sizes and looked-at areas as they are tapped, with their words. */
 import type { SizeClass, StopBody } from "../store";
-import { isUs, t } from "../words";
+import { isUs, large, t } from "../words";
 
 export const SIZES: readonly SizeClass[] = ["seedling", "under_10_cm", "10_30_cm", "30_100_cm", "over_100_cm"];
 
@@ -17,8 +17,8 @@ export function saySize(size: SizeClass): string {
 
 export function sayTaxon(code: string): string {
   switch (code) {
-    case "AMAPA": return t("Palmer amaranth");
-    case "AMATU": return t("Waterhemp");
+    case "AMAPA": return large(t("Palmer amaranth"));
+    case "AMATU": return large(t("waterhemp"));
     case "pigweed": return t("Pigweed, not named");
     default: return code;
   }

@@ -13,8 +13,17 @@ function found(message: string): string | undefined {
 }
 
 function filled(text: string, values: Record<string, string | number>): string {
-  return text.replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole));
+  return text.replace(/\{(\w+)\}(\.?)/g, (whole, name: string, stop: string) => {
+    if (values[name] === undefined) return whole;
+    const value = String(values[name]);
+    // "7:00 a.m." at the end of a sentence has its stop already.
+    return value.endsWith(".") ? value : value + stop;
+  });
 }
+
+/** Within a sentence, and at its beginning. */
+export const small = (text: string): string => text.charAt(0).toLocaleLowerCase() + text.slice(1);
+export const large = (text: string): string => text.charAt(0).toLocaleUpperCase() + text.slice(1);
 
 export function t(message: string, values: Record<string, string | number> = {}): string {
   return filled(found(message) ?? message, values);

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Any, cast
+from typing import Any, Literal, cast
 
 from fastapi import Request
 from fastapi.responses import Response
@@ -28,9 +28,17 @@ def today_routes() -> Routes:
     routes = Routes()
 
     @routes.get("/today", may=FIELD, summary="What a phone takes along")
-    def today(request: Request, ledger: TheLedger, who: TheWho, settings: TheSettings) -> Response:
+    def today(
+        request: Request,
+        ledger: TheLedger,
+        who: TheWho,
+        settings: TheSettings,
+        language: Literal["en", "es"] | None = None,
+        units: Literal["us", "metric"] | None = None,
+    ) -> Response:
         now = settings.now()
-        words = Words(settings.language, settings.units)
+        # As the person reads on this phone; otherwise as the office does.
+        words = Words(language or settings.language, units or settings.units)
         seen, as_of = sight(ledger, who), settings.today()
         found = _standing(ledger, seen)
         tell: Tell = request.app.state.tell
