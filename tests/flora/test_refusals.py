@@ -214,3 +214,32 @@ def test_a_missing_table_is_refused_by_name(tmp_path: Path) -> None:
     (folder / "states.csv").unlink()
     with pytest.raises(Refused, match=r"states\.csv"):
         load("foxtails", folder=folder)
+
+
+def absent_where(folder: Path, name: str, cell: str) -> None:
+    """The optional column, with one cell filled."""
+    path = folder / "characters.csv"
+    head, *lines = path.read_text(encoding="utf-8").splitlines()
+    filled = [f"{line},{cell if line.startswith(name + ',') else ''}" for line in lines]
+    path.write_text("\n".join([f"{head},absent_where", *filled, ""]), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("cell", "rule"),
+    [("ligule", "list of answers"), ("ligule=torn", "has a state"), ("ligul=absent", "has a state")],
+)
+def test_an_answer_that_nobody_can_give_is_refused(cell: str, rule: str, tmp_path: Path) -> None:
+    folder = copy(tmp_path)
+    absent_where(folder, "head_posture", cell)
+    with pytest.raises(Refused) as caught:
+        load("foxtails", folder=folder)
+    assert (caught.value.where.file, caught.value.where.line) == ("characters.csv", 4)
+    assert rule in str(caught.value)
+
+
+def test_where_a_character_is_absent_is_read(tmp_path: Path) -> None:
+    folder = copy(tmp_path)
+    absent_where(folder, "head_posture", "ligule=absent")
+    flora = load("foxtails", folder=folder)
+    assert flora.characters["head_posture"].absent_where == (("ligule", "absent"),)
+    assert flora.characters["ligule"].absent_where == ()
