@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from tepal.ledger import Ledger, WeatherBatch, WeatherDay
 from tepal.ledger._weather import table
 from tepal.ledger.formats import read_weather
-from tepal.ledger.formats._weather import _all_plain, weather_from_table
-from tepal.tables import Refused, read_csv_text
+from tepal.ledger.formats._weather import _all_plain, _plain_text, weather_from_table
+from tepal.tables import Refused, read_csv, read_csv_text
 
 FIRST = date(2026, 5, 1)
 
@@ -232,3 +232,18 @@ def test_a_plain_table_read_by_columns_is_the_table_read_by_rows(rows: list[tupl
     for name in ("tmin_c", "tmax_c", "prcp_mm"):
         assert np.array_equal(getattr(quick, name), getattr(slow, name), equal_nan=True)
         assert not np.signbit(getattr(quick, name)[getattr(quick, name) == 0]).any()
+
+
+def test_a_plain_file_is_read_without_its_rows_and_says_the_same(tmp_path):
+    lines = [f"{date(2020, 1, 1) + timedelta(days=i)},{i % 7 - 3}.25,{i % 7 + 8},{i % 3}" for i in range(400)]
+    file = tmp_path / "w.csv"
+    file.write_text("\n".join(["date,tmin_c,tmax_c,prcp_mm", *lines]) + "\n")
+    quick, slow = _plain_text(file), _all_plain(read_csv(file), stem="w")
+    assert quick is not None and slow is not None
+    assert quick.station == slow.station and np.array_equal(quick.dates, slow.dates)
+    for name in ("tmin_c", "tmax_c", "prcp_mm"):
+        assert np.array_equal(getattr(quick, name), getattr(slow, name), equal_nan=True)
+    # Whatever needs a second look gets one: quotes, a torn line, another column, a day twice.
+    for flaw in ('"2021-02-10",1,2,0', "2021-02-10,1,2", "2021-02-10,1,x,0", lines[0]):
+        file.write_text("\n".join(["date,tmin_c,tmax_c,prcp_mm", *lines, flaw]) + "\n")
+        assert _plain_text(file) is None

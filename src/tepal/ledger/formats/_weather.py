@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -85,6 +85,9 @@ def read_weather(path: Path | str, *, today: date | None = None) -> WeatherTable
     path = Path(path)
     found = ghcn_from_file(path, today=today)
     if found is None:
+        plain = _plain_text(path) if today is None else None
+        if plain is not None:
+            return plain
         rows = read_csv(path)
         plain = _all_plain(rows, stem=path.stem) if today is None else None
         if plain is not None:
@@ -111,7 +114,28 @@ def _all_plain(rows: Table, *, stem: str) -> WeatherTable | None:
     names = [name for name in ("date", "tmin_c", "tmax_c", "prcp_mm") if name in rows.columns]
     if set(understand(rows, WEATHER_COLUMNS).columns) != set(names) or names[:3] != ["date", "tmin_c", "tmax_c"]:
         return None
-    days, *texts = ([row.cells[name].strip() for row in rows] for name in names)
+    return _plain_columns([[row.cells[name].strip() for row in rows] for name in names], stem=stem)
+
+
+def _plain_text(path: Path) -> WeatherTable | None:
+    """The same of a file that holds nothing else, without a table of its rows: the start of a command waits for it."""
+    try:
+        raw = path.read_bytes()
+        header, *lines = raw.decode("ascii").splitlines()
+    except (OSError, ValueError):
+        return None  # whoever reads it next says why
+    names = header.split(",")
+    if names not in (["date", "tmin_c", "tmax_c"], ["date", "tmin_c", "tmax_c", "prcp_mm"]):
+        return None
+    cells = [line.split(",") for line in lines]
+    if not cells or any(len(row) != len(names) for row in cells):
+        return None
+    return _plain_columns([list(column) for column in zip(*cells, strict=True)], stem=path.stem)
+
+
+def _plain_columns(cells: Sequence[list[str]], *, stem: str) -> WeatherTable | None:
+    """Days, lowest, highest and rain as texts, to a table; None where one needs a second look."""
+    days, *texts = cells
     if not days or any(len(day) != 10 for day in days) or not _DIGITS.issuperset("".join(map("".join, texts))):
         return None
     try:
