@@ -220,7 +220,7 @@ def test_what_makes_no_sense_is_refused(asked, word):
 
 
 def test_no_route_exceeds_the_bounds_and_they_fall_to_what_is_known():
-    # Even risk: the closed form above. One straight line on endless ground: the strip that it sees. Time without end: 1.
+    # Even risk: the closed form above. Time without end: all. Risk that is all in one place: that place alone.
     site = box(0, 0, 2000, 2000)
     made = plan(site, minutes=15, sigma_m=2)
     assert made.most == pytest.approx(bound(1000, site.area, 2.0), rel=1e-4)

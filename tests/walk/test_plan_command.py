@@ -56,7 +56,7 @@ def test_more_time_finds_more(files, capsys):
     _, said = run(capsys, files / "site.geojson", "--minutes", 15, "--sigma", 5, "--json", "--more-time")
     answer = json.loads(said.out)
     chances = [answer["p_detect"], *(m["p_detect"] for m in answer["more_time"])]
-    assert [m["minutes"] for m in answer["more_time"]] == [30, 45, 75]
+    assert [m["minutes"] for m in answer["more_time"]] == [30, 45, 60, 75]
     assert chances == sorted(chances)
     assert chances[-1] > 1.5 * chances[0]
 

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 import shapely
 
-from tepal.cli._walk_plan import write
+from tepal.cli._files import write_whole
 from tepal.ground import GEOPACKAGE_TABLES, geopackage_blob
 from tepal.tables import Refused
 
@@ -48,7 +48,7 @@ def check_name(path: Path) -> None:
 def write_patches(path: Path, found: StandEstimate, frame: Frame, site: BaseGeometry, name: str) -> None:
     """Write the patches of an estimate in metres of `frame`; `site` in metres too. Whole or not at all."""
     zones = [(frame.geometry_to_lonlat(patch.outline), patch) for patch in found.patches]
-    write(path, _WRITERS[path.suffix.lower()](zones, frame.geometry_to_lonlat(site), name, found.area_m2))
+    write_whole(path, _WRITERS[path.suffix.lower()](zones, frame.geometry_to_lonlat(site), name, found.area_m2))
 
 
 Zones = list[tuple[Any, "Patch"]]

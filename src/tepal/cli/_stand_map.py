@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from tepal.cli._clock_picture import INK, PAPER, RULE, figure, save
-from tepal.cli._walk_map import _path, _scale
+from tepal.cli._map_parts import outline_path, scale_bar
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -52,7 +52,7 @@ def draw(found: StandEstimate, counts: Counts, site: BaseGeometry, path: Path, w
         main.add_patch(_outline(patch.outline, linewidth=1.4, linestyle=(0, (3, 1.5))))
     _doubt(main, found)
     _stops(main, counts)
-    _scale(main, west, south - 1.7 * margin, east - west, words)
+    scale_bar(main, west, south - 1.7 * margin, east - west, words)
     _legend(fig, edges, words)
     save(fig, path, words.t("Map of {name}: plants counted, density and how far it may be off", name=name))
 
@@ -70,13 +70,13 @@ def _ground(axes: Any, pieces: Any, values: Any, edges: Any) -> None:
     shade = np.searchsorted(edges, values, side="right")
     for k in np.unique(shade):
         area = shapely.union_all(pieces[shade == k])
-        axes.add_patch(PathPatch(_path(area), facecolor=_STEPS[k], edgecolor=_STEPS[k], linewidth=0.3, zorder=1))
+        axes.add_patch(PathPatch(outline_path(area), facecolor=_STEPS[k], edgecolor=_STEPS[k], linewidth=0.3, zorder=1))
 
 
 def _outline(area: BaseGeometry, edge: str = INK, **look: Any) -> Any:
     from matplotlib.patches import PathPatch
 
-    return PathPatch(_path(area), facecolor="none", edgecolor=edge, zorder=3, **look)
+    return PathPatch(outline_path(area), facecolor="none", edgecolor=edge, zorder=3, **look)
 
 
 def _doubt(axes: Any, found: StandEstimate) -> None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from tepal.cli import _out
 
 if TYPE_CHECKING:
-    from tepal.walk import Absence, Cleaned
+    from tepal.ground import Frame
+    from tepal.walk import Absence, Cleaned, Further
 
 
 def plain(result: Absence, done: Sequence[Cleaned]) -> dict[str, Any]:
@@ -69,3 +70,37 @@ def tell(result: Absence, done: Sequence[Cleaned], *, default_prior: bool) -> No
             )
         )
     _out.say(result.assumed.in_words())
+
+
+def further_plain(more: Further | None, sure: float, frame: Frame) -> dict[str, Any] | None:
+    """What else to walk, as JSON values; null where no walk does, or there was a find."""
+    from tepal.cli._walk_plan import route_of
+
+    if more is None:
+        return None
+    return {
+        "sure": sure,
+        "minutes": more.minutes,
+        "metres": more.metres,
+        "p_present": more.after.p_present,
+        "seen_share": more.after.seen_share,
+        "route": route_of(more.route, frame),
+    }
+
+
+def tell_further(more: Further | None, sure: float) -> None:
+    from tepal.words import Words
+
+    words = Words()
+    percent = words.number(100 * sure, 0 if sure < 0.995 else 1)
+    if more is None:
+        _out.say(words.t("No walk of this kind makes it {percent} % sure that there are none.", percent=percent))
+        return
+    _out.say(
+        words.t(
+            "To be {percent} % sure, walk {length} more ({minutes} minutes) on ground not yet seen, and see none.",
+            percent=percent,
+            length=words.length(more.metres),
+            minutes=words.number(more.minutes, 0),
+        )
+    )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from tepal.tables import Refused, Where
+from tepal.cli._files import parse_geojson, read_bytes, read_geojson
+from tepal.tables import Refused
 
 if TYPE_CHECKING:
     from tepal.ground import Frame
@@ -20,9 +20,9 @@ def track_of(path: Path, frame: Frame) -> Cleaned:
     from tepal.ground import line_from_geojson
     from tepal.walk import Cleaned, cleaned
 
-    raw = _bytes(path)
+    raw = read_bytes(path)
     if not raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
-        lines = line_from_geojson(_parsed(raw, path), where=path.name)
+        lines = line_from_geojson(parse_geojson(raw, path), where=path.name)
         return Cleaned(tuple(frame.to_metres(np.asarray(line.coords)[:, :2]) for line in lines.geoms), 0, 0, 0.0, 0)
     from tepal.ledger.formats._gpx import read_gpx_tracks
 
@@ -52,7 +52,7 @@ def zones_of(path: Path, frame: Frame) -> list[RiskZone]:
     from tepal.ground import boundary_from_geojson
     from tepal.walk import RiskZone
 
-    data = geojson_of(path)
+    data = read_geojson(path)
     features = data.get("features") if data.get("type") == "FeatureCollection" else [data]
     zones = []
     for number, feature in enumerate(features or [], start=1):
@@ -68,32 +68,3 @@ def zones_of(path: Path, frame: Frame) -> list[RiskZone]:
         area = frame.geometry_to_metres(boundary_from_geojson(feature, where=path.name))
         zones.append(RiskZone(area, float(weight)))
     return zones
-
-
-def geojson_of(path: Path) -> dict[str, Any]:
-    return _parsed(_bytes(path), path)
-
-
-def _parsed(raw: bytes, path: Path) -> dict[str, Any]:
-    try:
-        data = json.loads(raw)
-    except ValueError as problem:
-        line = problem.lineno if isinstance(problem, json.JSONDecodeError) else None
-        raise Refused(
-            "this is no JSON", where=Where(path.name, line), rule="GeoJSON is needed here.", step="Export it again."
-        ) from None
-    if not isinstance(data, dict):
-        raise Refused("this is no GeoJSON", where=path.name, rule="GeoJSON is an object.", step="Export it again.")
-    return data
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as problem:
-        raise Refused(
-            f"the file cannot be read: {problem.strerror or problem}",
-            where=path.name,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,16 +11,20 @@ import numpy as np
 import shapely
 
 from tepal.cli._clock_picture import FORMATS, INK, PAPER, figure, save
+from tepal.cli._map_parts import outline_path, scale_bar
 from tepal.tables import Refused
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from tepal.walk import Plan, RiskZone
+    from tepal.walk import Plan, RiskZone, Walked
     from tepal.words import Words
 
 # Lightness from paper to ink, so that a copier loses nothing; the heaviest zone still leaves the route readable.
 _SHADES = ("#efe9dd", "#e0d8c8", "#cfc7b8", "#b9b09f")
+# What was seen, in four steps of lightness.
+_SEEN_FROM = (0.05, 0.25, 0.75)
+_SEEN = ("#e0d8c8", "#b9b09f", "#857c6f")
 # An arrow about every so many inches of route on the paper.
 _ARROW_IN = 1.3
 
@@ -56,8 +60,8 @@ def draw(plan: Plan, site: BaseGeometry, zones: Sequence[RiskZone], path: Path, 
             continue
         rank = weights.index(zone.weight) / max(len(weights) - 1, 1) if zone.weight in weights else -1
         shade = PAPER if rank < 0 else _SHADES[round(rank * (len(_SHADES) - 1))]
-        axes.add_patch(PathPatch(_path(area), facecolor=shade, linewidth=0, zorder=1))
-    axes.add_patch(PathPatch(_path(site), facecolor="none", edgecolor=INK, linewidth=1.6, zorder=3))
+        axes.add_patch(PathPatch(outline_path(area), facecolor=shade, linewidth=0, zorder=1))
+    axes.add_patch(PathPatch(outline_path(site), facecolor="none", edgecolor=INK, linewidth=1.6, zorder=3))
     per_inch = wide / paper[0]
     axes.plot(*plan.route.T, color=INK, linewidth=1.0, zorder=4, solid_joinstyle="round")
     _arrows(axes, plan.route, per_inch)
@@ -68,7 +72,7 @@ def draw(plan: Plan, site: BaseGeometry, zones: Sequence[RiskZone], path: Path, 
     if not same:
         axes.plot(*end, marker="s", color=INK, markersize=6, zorder=6)
         _label(axes, end, words.t("end"))
-    _scale(axes, west, south - 1.5 * margin, wide, words)
+    scale_bar(axes, west, south - 1.5 * margin, wide, words)
     axes.annotate(
         words.t("N"), (east, north + 0.1 * margin), (east, north - 1.9 * margin), ha="center", va="top", fontsize=10,
         color=INK, arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.0}, zorder=6, annotation_clip=False,
@@ -87,13 +91,52 @@ def draw(plan: Plan, site: BaseGeometry, zones: Sequence[RiskZone], path: Path, 
     save(fig, path, words.t("Map of {name} with the route to walk", name=name))
 
 
-def _path(area: BaseGeometry) -> Any:
-    from matplotlib.path import Path as Outline
+def draw_seen(
+    site: BaseGeometry, walks: Sequence[Walked], path: Path, words: Words, *, name: str, seen_share: float
+) -> None:
+    """Draw what walks saw of a site, in metres: the darker, the likelier a plant there was seen."""
+    from matplotlib.colors import ListedColormap
+    from matplotlib.patches import Patch, PathPatch
 
-    rings = shapely.get_rings(shapely.get_parts(area))
-    return Outline.make_compound_path(
-        *(Outline(shapely.get_coordinates(ring), closed=True) for ring in rings if ring is not None)
-    )
+    from tepal.walk import seen_map
+
+    west, south, east, north = site.bounds
+    margin = 0.04 * max(east - west, north - south)
+    wide, high = east - west + 2 * margin, north - south + 2 * margin
+    fig, (axes,) = figure(6.7, min(max(6.7 * high / wide, 3.2), 8.4) + 0.9, (1.0,))
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    axes.set_xlim(west - margin, east + margin)
+    axes.set_ylim(south - 2.2 * margin, north + margin)
+    shades = ListedColormap([PAPER, *_SEEN])
+    clip = PathPatch(outline_path(site), facecolor="none", edgecolor=INK, linewidth=1.6, zorder=3)
+    axes.add_patch(clip)
+    for grid in seen_map(site, walks):
+        half = grid.step_m / 2
+        extent = (grid.x_m[0] - half, grid.x_m[-1] + half, grid.y_m[0] - half, grid.y_m[-1] + half)
+        steps = np.digitize(grid.seen, _SEEN_FROM)
+        shown = axes.imshow(
+            steps, extent=extent, origin="lower", cmap=shades, vmin=-0.5, vmax=len(_SEEN) + 0.5, zorder=1,
+            interpolation="nearest",
+        )  # fmt: skip
+        shown.set_clip_path(clip)
+    for walk in walks:
+        for track in walk.tracks:
+            axes.plot(*np.asarray(track).T, color=INK, linewidth=0.8, zorder=4)
+    scale_bar(axes, west, south - 1.5 * margin, wide, words)
+    axes.set_xlim(west - margin, east + margin)
+    axes.set_ylim(south - 2.2 * margin, north + margin)
+    percent = words.number(100 * seen_share, 0 if seen_share > 0.1 else 1)
+    axes.set_title(
+        words.t("{name}: what was seen, {percent} % in all", name=name, percent=percent), loc="left", fontsize=12,
+        color=INK,
+    )  # fmt: skip
+    bounds = [words.number(100 * edge, 0) for edge in (*_SEEN_FROM, 1.0)]
+    labels = [words.t("under {low} % of plants seen", low=bounds[0])]
+    labels += [words.t("{low} to {high} %", low=a, high=b) for a, b in pairwise(bounds)]
+    marks = [Patch(facecolor=shade, edgecolor=INK, linewidth=0.4) for shade in (PAPER, *_SEEN)]
+    fig.legend(marks, labels, loc="outside lower left", ncols=4, fontsize=9, frameon=False, labelcolor=INK)
+    save(fig, path, words.t("Map of {name} with what was seen on a walk", name=name))
 
 
 def _arrows(axes: Any, route: Any, per_inch: float) -> None:
@@ -114,12 +157,3 @@ def _label(axes: Any, place: Any, text: str) -> None:
         text, place, (7, 6), textcoords="offset points", fontsize=10, color=INK, zorder=7,
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.2, "alpha": 0.9},
     )  # fmt: skip
-
-
-def _scale(axes: Any, x: float, y: float, wide: float, words: Words) -> None:
-    unit = 0.3048 if words.units == "us" else 1.0
-    raw = wide / 5 / unit
-    power = 10 ** math.floor(math.log10(raw))
-    nice = max(k for k in (1, 2, 5) if k * power <= raw) * power * unit
-    axes.plot([x, x + nice], [y, y], color=INK, linewidth=2.2, zorder=5, solid_capstyle="butt", clip_on=False)
-    axes.text(x + nice, y, "  " + words.length(nice), fontsize=9, color=INK, va="center")

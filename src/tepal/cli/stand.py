@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from tepal.cli import _out
+from tepal.cli._files import read_geojson
 from tepal.tables import Refused, Table, Where, read_csv
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def stand(
     table = read_csv(counts)
     degrees = _is_degrees(table)
     _check_files(patches_to, draw, boundary, degrees=degrees)
-    shape = boundary_from_geojson(_geojson(boundary), where=boundary.name, lonlat=degrees) if boundary else None
+    shape = boundary_from_geojson(read_geojson(boundary), where=boundary.name, lonlat=degrees) if boundary else None
     if degrees:
         import shapely
 
@@ -264,20 +265,3 @@ def _places(table: Table, frame: Frame | None) -> tuple[Any, Any, Any]:
                 step="Give its square metres.",
             )
     return metres[:, 0], metres[:, 1], area
-
-
-def _geojson(path: Path) -> dict[str, Any]:
-    try:
-        data = json.loads(path.read_bytes())
-    except OSError as problem:
-        raise Refused(
-            f"the file cannot be read: {problem.strerror or problem}",
-            where=path.name,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None
-    except ValueError:
-        raise Refused("this is no JSON", where=path.name, rule="GeoJSON is needed.", step="Export it again.") from None
-    if not isinstance(data, dict):
-        raise Refused("this is no GeoJSON", where=path.name, rule="GeoJSON is an object.", step="Export it again.")
-    return data

@@ -63,13 +63,15 @@ class Walked:
 
     tracks: arrays of shape = (n_i, 2), metres; the gap between two of them is not walked. sigma_m: width of sight.
     up: share of the plants asked about that were up on that day; a flush after the walk lowers it. known: chance that
-    a plant within sight was known for what it is, such as one taxon among many of another that looks like it.
+    a plant within sight was known for what it is, such as one taxon among many of another that looks like it. times:
+    factor by which the width of sight may be off, one standard deviation of its log; 1 where it is known.
     """
 
     tracks: Sequence[npt.ArrayLike]
     sigma_m: float
     up: float = 1.0
     known: float = 1.0
+    times: float = 1.0
 
 
 def absence(
@@ -154,8 +156,22 @@ def absence_of_walks(
             rule="Some part of the site needs a weight above 0.",
             step="Correct the weights or the boundary.",
         )
-    seen = [seen_by(grid, walked) for grid in grids]
-    share = sum(float((w * q).sum()) for w, q in zip(weights, seen, strict=True)) / mass
+    numbers, chances = taken.plants()
+    likelihood = np.zeros(numbers.size)
+    share = 0.0
+    for shift, part in _nodes(walks):
+        off = [(replace(walk, sigma_m=walk.sigma_m * walk.times**shift), tracks) for walk, tracks in walked]
+        seen = [seen_by(grid, off) for grid in grids]
+        here = sum(float((w * q).sum()) for w, q in zip(weights, seen, strict=True)) / mass
+        share += part * here
+        scattered = _chance_of(found, numbers, np.array([here]), np.array([1.0]))
+        at_centre = [grid.cluster_mean(q, taken.cluster_sd_m) for grid, q in zip(grids, seen, strict=True)]
+        q, share_of_q = _binned(
+            np.concatenate([q[w > 0] for q, w in zip(at_centre, weights, strict=True)]),
+            np.concatenate([w[w > 0] for w in weights]),
+        )
+        clustered = _chance_of(found, numbers, q, share_of_q)
+        likelihood += part * (taken.clustered * clustered + (1 - taken.clustered) * scattered)
     if found and share < _NOTHING:
         raise Refused(
             f"{found} found, but the track saw nothing of the site",
@@ -164,16 +180,6 @@ def absence_of_walks(
             step="Check that the track belongs to this site.",
         )
 
-    numbers, chances = taken.plants()
-    scattered = _chance_of(found, numbers, np.array([share]), np.array([1.0]))
-    at_centre = [grid.cluster_mean(q, taken.cluster_sd_m) for grid, q in zip(grids, seen, strict=True)]
-    q, share_of_q = _binned(
-        np.concatenate([q[w > 0] for q, w in zip(at_centre, weights, strict=True)]),
-        np.concatenate([w[w > 0] for w in weights]),
-    )
-    clustered = _chance_of(found, numbers, q, share_of_q)
-
-    likelihood = taken.clustered * clustered + (1 - taken.clustered) * scattered
     present = taken.prior_present * chances * likelihood
     absent = (1 - taken.prior_present) * (1.0 if found == 0 else 0.0)
     total = absent + float(present.sum())
@@ -202,6 +208,35 @@ def absence_of_walks(
         numbers=counts,
         chances=after,
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeenMap:
+    """Chance that a plant was seen, cell by cell: centres x_m (c,), y_m (r,), cells of step_m; seen (r, c), 0 off the
+    site."""
+
+    x_m: FloatArray
+    y_m: FloatArray
+    step_m: float
+    seen: FloatArray
+
+
+def seen_map(boundary: BaseGeometry, walks: Sequence[Walked]) -> tuple[SeenMap, ...]:
+    """What walks saw of a site, on one grid for each group of parts that lie near each other."""
+    walked = [(walk, [np.asarray(t, dtype=np.float64).reshape(-1, 2) for t in walk.tracks]) for walk in walks]
+    grids = Raster.each(boundary, min(walk.sigma_m for walk in walks))
+    return tuple(SeenMap(grid.x, grid.y, grid.step, seen_by(grid, walked)) for grid in grids)
+
+
+def _nodes(walks: Sequence[Walked]) -> list[tuple[float, float]]:
+    """Where the width of sight may lie, in standard deviations of its log, and how likely: one node where it is known.
+
+    All walks are off together: what makes one reader see less far makes the other, too.
+    """
+    if all(walk.times == 1.0 for walk in walks):
+        return [(0.0, 1.0)]
+    at, weight = np.polynomial.hermite_e.hermegauss(5)
+    return list(zip(at.tolist(), (weight / weight.sum()).tolist(), strict=True))
 
 
 def seen_by(grid: Raster, walks: Sequence[tuple[Walked, Sequence[FloatArray]]]) -> FloatArray:
@@ -243,6 +278,10 @@ def _check(walk: Walked, found: int, prior_present: float, prior: Sequence[RiskZ
     if not (math.isfinite(sigma_m) and sigma_m > 0):
         raise Refused(
             f"sigma {sigma_m:g}", where="sigma", rule="The width of sight is above 0 metres.", step="Give it in metres."
+        )
+    if not (math.isfinite(walk.times) and walk.times >= 1):
+        raise Refused(
+            f"times {walk.times:g}", where="times", rule="A factor of doubt is 1 or more.", step="Write 1 for none."
         )
     if found < 0 or found != int(found):
         raise Refused(f"found {found}", where="found", rule="A count is 0, 1, 2 …", step="Give the number of plants.")
