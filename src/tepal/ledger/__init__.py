@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         Withdraw,
     )
     from tepal.ledger._correct import Corrected, amend, withdraw
+    from tepal.ledger._engine import NotWritten
     from tepal.ledger._entry import ALWAYS, Entry, body_plain, entry, entry_from_plain, event_date
     from tepal.ledger._forget import Forgetting, clear_traces, forget
     from tepal.ledger._history import Told, history, site_log
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
 # By module, because the lone readers of `formats` live below this package and must not cost a command on one plain
 # file the 0.3 s that the store and the entry types take to import.
 _WHERE = {
+    "_engine": ("NotWritten",),
     "_entry": ("ALWAYS", "Entry", "body_plain", "entry", "entry_from_plain", "event_date"),
     "_correct": ("Corrected", "amend", "withdraw"),
     "_forget": ("Forgetting", "clear_traces", "forget"),
@@ -117,6 +119,7 @@ __all__ = [
     "Letter",
     "LookForm",
     "Move",
+    "NotWritten",
     "Note",
     "Party",
     "Photo",

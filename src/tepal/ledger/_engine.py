@@ -35,6 +35,10 @@ _WHY_NOT = (
 _MAGIC = b"SQLite format 3\x00"
 
 
+class NotWritten(Refused):
+    """The store itself could not be written: not a fault of what was to go in."""
+
+
 def is_url(where: str | Path) -> bool:
     return isinstance(where, str) and where.startswith(("postgresql://", "postgresql+psycopg://", "postgres://"))
 
@@ -171,13 +175,13 @@ def take_lock(connection: Connection) -> None:
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": APPLICATION_ID})
 
 
-def not_written(problem: SQLAlchemyError, shown: str) -> Refused:
+def not_written(problem: SQLAlchemyError, shown: str) -> NotWritten:
     """Why a transaction could not be written, and what to do; nothing of it is in the ledger."""
     reason = _reason(problem)
     known = _known_reason(reason)
     if known is not None:
-        return Refused(known[0], where=shown, rule=_ALL_OR_NOTHING, step=known[1])
-    return Refused(
+        return NotWritten(known[0], where=shown, rule=_ALL_OR_NOTHING, step=known[1])
+    return NotWritten(
         f"the ledger could not be written: {reason}",
         where=shown,
         rule=_ALL_OR_NOTHING,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Mapping
 from typing import Any
 
@@ -11,8 +12,10 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException as PlainHTTPException
 
+from tepal.ledger import NotWritten
 from tepal.tables import Refused
 
+_log = logging.getLogger("tepal.serve")
 MEDIA_TYPE = "application/problem+json"
 _TITLES = {
     400: "The request could not be understood.",
@@ -36,6 +39,7 @@ _STEPS = {
     413: "Send less at once; the docs say how much.",
     429: "Wait, then try again.",
     500: "Try again; tell the office if it stays.",
+    503: "Keep what you have; try again, and tell the office if it stays.",
 }
 _TYPES = "about:blank"
 SCHEMA: dict[str, Any] = {
@@ -122,6 +126,10 @@ async def on_http(request: Request, error: Exception) -> Response:
 
 async def on_refusal(request: Request, error: Exception) -> Response:
     assert isinstance(error, Refused)
+    if isinstance(error, NotWritten):
+        # Which disk and why is for the log; who asked keeps what they have and tries again.
+        _log.error("the store could not be written: %s", error)
+        return respond(request, Problem(503, headers={"Retry-After": "30"}))
     return respond(request, of_refusal(error))
 
 
