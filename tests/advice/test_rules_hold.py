@@ -266,7 +266,7 @@ def test_right_after_spraying_nobody_measures_for_the_next_and_one_walk_back_is_
 def test_what_left_is_told_with_its_days() -> None:
     left = cases.escapes(moved_out_days=20.0, moved_out="hay, 60 bales; straw", moved_out_on="2026-06-18; 2025-09-30")
     (item,) = [item for item in advise(left, flora=load(), limit=99).actions if item.id == "trace_what_left"]
-    assert "(hay, 60 bales, on June 18; straw, on September 30)" in item.text(Words())
+    assert "(hay, 60 bales, on June 18; straw, on Tuesday, September 30, 2025)" in item.text(Words())
 
 
 def test_nothing_is_mowed_on_conservation_ground_while_birds_nest() -> None:

@@ -289,6 +289,7 @@ def _fills(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fills
         doubtful_groups=doubtful,
         left_groups=left,
         moved_out=_moved_out(facts),
+        year=reading.as_of.year,
         ground=str(facts.get("ground") or ""),
     )
 

@@ -90,6 +90,7 @@ class Fills:
     doubtful_groups: tuple[str, ...] = ()
     left_groups: tuple[str, ...] = ()
     moved_out: tuple[tuple[str, date], ...] = ()  # what left, and when
+    year: int | None = None  # of the reading: days of another year are told with theirs
     ground: str = ""
 
     def worded(self, words: Words) -> Mapping[str, object]:
@@ -139,7 +140,14 @@ class Fills:
     def _moved_out(self, words: Words) -> str:
         if not self.moved_out:
             return words.t("something that may carry seed")
-        told = [words.t("{what}, on {day}", what=what, day=words.day_month(on)) for what, on in self.moved_out]
+        told = [
+            words.t(
+                "{what}, on {day}",
+                what=what,
+                day=words.day_month(on) if self.year in (None, on.year) else words.day(on, year=True),
+            )
+            for what, on in self.moved_out
+        ]
         return "; ".join(told)
 
     def _groups(self, words: Words) -> str:

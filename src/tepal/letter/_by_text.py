@@ -28,6 +28,8 @@ def ask_for_photos(words: Words, *, answer_by: date | None = None, some_came: bo
             "leaf with its stalk (petiole) folded back over the blade."
         ),
         words.t("Do not move or shake a plant with seed."),
+        # Whoever takes the photos is nobody's crew: what could hurt them stands in the text itself.
+        words.t("Take none beside traffic, in a field sprayed lately, or in thunder, and wear gloves."),
     ]
     if answer_by is not None:
         parts.append(words.t("You will hear from us by {day}.", day=words.day(answer_by)))
