@@ -21,14 +21,14 @@ Points = list[tuple[float, float]]
 
 @dataclass
 class Botanist:
-    """Answers as plants of `kind` mostly look at `stage`; counts taps and the time that the app took."""
+    """Answers as plants of `kind` mostly look at `stage`; counts taps and how long the app takes for each."""
 
     page: Page
     tables: Path
     kind: str
     stage: str
     taps: int = 0
-    seconds: float = 0.0
+    times: list[float] = field(default_factory=list)
     asked: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -43,7 +43,7 @@ class Botanist:
         since = time.monotonic()
         what.tap()
         self.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
-        self.seconds += time.monotonic() - since
+        self.times.append(time.monotonic() - since)
 
     def button(self, name: str) -> Locator:
         return self.page.get_by_role("button", name=name, exact=True)

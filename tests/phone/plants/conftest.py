@@ -1,4 +1,4 @@
-"""A phone that has been let in, for all tests of a module; what came into the record since; the compiled tables."""
+"""An office and a phone that has been let in, for many tests; what came into the record since; the compiled tables."""
 
 from __future__ import annotations
 
@@ -25,20 +25,20 @@ def tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def here(built_app: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Office]:
-    """One office for the module: a server takes longer to come up than a plant to be looked at."""
+    """One office for all: a server takes longer to come up than a plant to be looked at."""
     path = tmp_path_factory.mktemp("plants") / "county.ledger"
     fill(path)
     office = Office(path)
     office.start()
+    office.invitation("Coordinator", "coordinator")
     yield office
     office.kill()
 
 
 @pytest.fixture(scope="module")
 def invited(here: Office) -> str:
-    here.invitation("Coordinator", "coordinator")
     return here.invitation("Scout One", "scout", "north-eighty", "creek-bottom")
 
 
