@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Annotated, Literal
 
@@ -267,7 +268,9 @@ def _invited(request: Request, office: Office, person: Person, who: TheWho, sett
     words = words_of(request, settings)
     lasts: timedelta = settings.invitation_lasts
     made = office.invite(person.id, now=settings.now(), lasts=lasts)
-    way = way_in(made, settings)
+    # Without a public address the link leads to where this very page was asked for (the server checks that name).
+    here = settings.public_url or str(request.base_url)
+    way = way_in(made, replace(settings, public_url=here))
     around = frame(request, settings, who, words)
     alt = words.t("The link as a picture to scan")
     return page(
