@@ -127,6 +127,7 @@ def test_a_phone_that_its_system_has_emptied_says_what_is_lost(phone: BrowserCon
     page.goto(f"{office.phone}#/stop?site=north-eighty")
     more(page, "Seedlings")
     main_key(page, "Keep 1 plant")
+    page.get_by_role("heading", name="North Eighty").wait_for()
     all_sent(page)
     phone.set_offline(True)
     page.goto(f"{office.phone}#/stop?site=north-eighty")

@@ -6,7 +6,8 @@ import { Key } from "./keys";
 
 export interface Saving {
   problem: string | undefined;
-  run: (work: () => Promise<unknown>) => Promise<void>;
+  /** `quiet`: nobody tapped for it, so that its success is no answer to a tap that failed before. */
+  run: (work: () => Promise<unknown>, quiet?: boolean) => Promise<void>;
   again: (() => Promise<void>) | undefined;
 }
 
@@ -24,7 +25,7 @@ async function makeRoom(): Promise<boolean> {
 export function useSaving(): Saving {
   const [problem, setProblem] = useState<string>();
   const [again, setAgain] = useState<() => Promise<void>>();
-  const run = async (work: () => Promise<unknown>): Promise<void> => {
+  const run = async (work: () => Promise<unknown>, quiet = false): Promise<void> => {
     try {
       try {
         await work();
@@ -32,10 +33,13 @@ export function useSaving(): Saving {
         if (!isFull(first) || !(await makeRoom().catch(() => false))) throw first;
         await work();
       }
+      if (quiet) return;
       setProblem(undefined);
       setAgain(undefined);
     } catch (cause) {
       console.error(cause);
+      // The next tap writes down what this one could not.
+      if (quiet) return;
       setAgain(() => () => run(work));
       setProblem(isFull(cause)
         ? t("This phone is full: the last tap is NOT kept. Free some space (photos, other apps) and try again; do not close the app.")

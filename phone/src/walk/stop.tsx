@@ -152,7 +152,7 @@ export function Screen({ params }: ScreenProps) {
     void saving.run(async () => {
       await saveDraft(KEY, now);
       if (tapped) buzz();
-    });
+    }, !tapped);
   };
 
   // The best fix while one stands here; the errors of one receiver at one place go together, so a mean would not be surer.
