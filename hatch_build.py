@@ -27,7 +27,13 @@ ROOT = Path(__file__).resolve().parent
 OLDEST_NODE = 20
 # The app is also made from the published tables, which Python compiles for it.
 SOURCES = ("phone/src", "src/tepal/flora", "src/tepal/plant", "src/tepal/plates", "src/tepal/words/locale")
-ALONE = ("phone/package-lock.json", "phone/build.mjs", "phone/tables.mjs")
+ALONE = (
+    "phone/package-lock.json",
+    "phone/build.mjs",
+    "phone/tables.mjs",
+    "src/tepal/cli/_compile.py",
+    "src/tepal/cli/_guide_today.py",
+)
 
 
 class Missing(Exception):

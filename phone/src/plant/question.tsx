@@ -86,7 +86,7 @@ export function Typed({ data, question, typed, inches, onType, onAnswer }: Numbe
     <>
       {typeof value === "string" ? <p role="status">{value}</p> : null}
       <Keypad typed={typed} unit={unit} isRatio={isRatio} onType={(next) => onType({ typed: next })}>
-        {question.unit === "cm" ? <Key label={inches ? t("Inches; tap for centimeters") : t("Centimeters; tap for inches")} onTap={() => onType({ inches: !inches })}>{unit}</Key> : null}
+        {question.unit === "cm" ? <Key label={inches ? t("Inches; tap for centimeters") : t("Centimeters; tap for inches")} onTap={() => onType({ inches: !inches })}><small>{unit}</small></Key> : null}
       </Keypad>
       <div class="keys two">
         <Key onTap={() => onAnswer(CANNOT_TELL)}>{t("I cannot tell")}</Key>
