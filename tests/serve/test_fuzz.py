@@ -26,6 +26,7 @@ def office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
         world.close()
 
 
+@pytest.mark.slow
 def test_nothing_that_is_sent_is_a_fault_of_ours(office: World) -> None:
     document = schemathesis.openapi.from_asgi("/openapi.json", office.client.app)
     asked: Counter[str] = Counter()
