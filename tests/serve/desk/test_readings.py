@@ -201,3 +201,38 @@ def test_what_broke_on_the_machine_is_tried_again_and_hides_nothing(
     assert "could not be made" in county.get("Cora", f"/sites/{OWN}").text
     settle(county)
     assert desk.readings.of(OWN, today).refused is None
+
+
+def test_the_desk_stands_on_postgresql_too(postgresql_url: str, tmp_path: Path) -> None:
+    from _desk_world import open_county
+    from _served import build
+
+    with Ledger.open(postgresql_url, create=True, photos=tmp_path) as ledger:
+        world = build(ledger)
+        open_county(world)
+        try:
+            page = world.get("Cora", f"/sites/{OWN}")
+            assert page.status_code == 200
+            shown = desk_of(world).readings.of(OWN, world.settings.today())
+            assert shown.told["words"]["en-us"]["sentence"].partition(".")[0] in page.text
+            assert world.get("Cora", f"/sites/{OWN}/why?of=/taxa").status_code == 200
+        finally:
+            desk_of(world).close()
+
+
+def test_a_finding_weighs_less_the_farther_it_lies_and_a_site_weighs_its_own_most(county: World) -> None:
+    from tepal.serve.desk._prior import Places
+
+    flora, today = desk_of(county).readings.flora, county.settings.today()
+    found = [{"code": "AMAPA", "by": "laboratory", "on": today.isoformat(), "plants": 3}]
+
+    def place(site: str, lon: float, found: list[dict[str, object]]) -> dict[str, object]:
+        return {"site": site, "centre": [lon, 41.5], "region": "CB", "found": found}
+
+    places = Places([place("here", -96.0, found), *(place(f"at {d}", -96.0 + d, []) for d in (0.01, 0.05, 0.1, 1.0))])
+    priors = [places.prior(site, as_of=today, flora=flora) for site in ("here", "at 0.01", "at 0.05", "at 0.1")]
+    shares = [prior["AMAPA"] for prior in priors if prior is not None]
+    assert len(shares) == 4
+    assert shares == sorted(shares, reverse=True)
+    assert places.prior("at 1.0", as_of=today, flora=flora) is None  # 80 km off
+    assert places.prior("nowhere", as_of=today, flora=flora) is None

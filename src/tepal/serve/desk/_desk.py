@@ -17,7 +17,7 @@ from tepal.serve import Settings
 from tepal.serve._tell import Told
 from tepal.serve.desk._aerial import Aerials
 from tepal.serve.desk._calls import Call, Calls
-from tepal.serve.desk._prior import prior_at
+from tepal.serve.desk._prior import Places
 from tepal.serve.desk._readings import Readings
 from tepal.serve.desk._told import wording
 from tepal.words import Words
@@ -79,8 +79,9 @@ class Desk:
 
     def prior(self, site: str, as_of: date) -> dict[str, float] | None:
         """The prior of a place from what was found there and around it; None where nothing was."""
-        everywhere = [shown.told for shown in self.readings.all(as_of) if shown.brief is not None]
-        return prior_at(site, everywhere, as_of=as_of, flora=self.readings.flora)
+        made, briefs = self.readings.briefs(as_of)
+        places = self.once(("places", as_of, made, len(briefs)), lambda: Places([one.told for one in briefs.values()]))
+        return places.prior(site, as_of=as_of, flora=self.readings.flora)
 
     def waiting(self, as_of: date) -> list[Call]:
         """The calls of this year that nobody has answered."""

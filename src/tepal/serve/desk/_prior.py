@@ -18,28 +18,32 @@ _FAR_M = 30_000.0
 _YEAR = 365.25
 
 
-def prior_at(site: str, everywhere: Sequence[dict[str, Any]], *, as_of: date, flora: Flora) -> dict[str, float] | None:
-    """Weights of the pigweeds at a site, sum 1; None where nothing was found there or near. `everywhere`: what the
-    lists are made of, of all sites."""
-    here = next((told for told in everywhere if told["site"] == site), None)
-    if here is None:
-        return None
-    found = [_finding(one, 0.0, as_of) for one in here["found"]]
-    if here["centre"] is not None:
-        frame = Frame(*here["centre"])
-        around = [told for told in everywhere if told["site"] != site and told["centre"] and told["found"]]
-        if around:
-            metres = np.hypot(*frame.to_metres(np.array([told["centre"] for told in around])).T)
-            for told, away in zip(around, metres.tolist(), strict=True):
-                if away <= _FAR_M:
-                    found += [_finding(one, away, as_of) for one in told["found"]]
-    if not found:
-        return None
-    try:
-        return local_prior(found, flora=flora, region=here["region"])
-    except Refused:
-        # A code or a region that these tables have not: the region's own weights are left to the phone.
-        return None
+class Places:
+    """All places of a county with what was found at each. `told`: what the lists are made of, of every site."""
+
+    def __init__(self, told: Sequence[dict[str, Any]]) -> None:
+        self._by_site = {one["site"]: one for one in told}
+        self._found = [one for one in told if one["centre"] and one["found"]]
+        self._centres = np.array([one["centre"] for one in self._found]).reshape(-1, 2)
+
+    def prior(self, site: str, *, as_of: date, flora: Flora) -> dict[str, float] | None:
+        """Weights of the pigweeds at a site, sum 1; None where nothing was found there or near."""
+        here = self._by_site.get(site)
+        if here is None:
+            return None
+        found = [_finding(one, 0.0, as_of) for one in here["found"]]
+        if here["centre"] and self._found:
+            metres = np.hypot(*Frame(*here["centre"]).to_metres(self._centres).T)
+            for place, away in zip(self._found, metres.tolist(), strict=True):
+                if away <= _FAR_M and place["site"] != site:
+                    found += [_finding(one, away, as_of) for one in place["found"]]
+        if not found:
+            return None
+        try:
+            return local_prior(found, flora=flora, region=here["region"])
+        except Refused:
+            # A code or a region that these tables have not: the region's own weights are left to the phone.
+            return None
 
 
 def _finding(one: dict[str, Any], metres: float, as_of: date) -> Finding:

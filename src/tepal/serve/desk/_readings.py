@@ -59,6 +59,7 @@ class Readings:
         self._reckoner = Reckoner(ledger.where, self._law, self._made)
         self._held: dict[date, dict[str, Brief]] = {}
         self._refused: dict[tuple[str, date], tuple[int, float, Refused]] = {}
+        self._count = 0
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -97,6 +98,10 @@ class Readings:
         """Whether an entry names the site."""
         self._concerns.look()
         return site in self._concerns.sites()
+
+    def briefs(self, as_of: date) -> tuple[int, dict[str, Brief]]:
+        """What is kept of each site for a day, whether it holds or not, and a number that grows with each one made."""
+        return self._count, self._of_day(as_of)
 
     def position(self, site: str, as_of: date) -> int:
         """The place in the ledger of what concerns a site last."""
@@ -151,7 +156,8 @@ class Readings:
         with self._lock:
             self._refused.pop((wanted.site, wanted.as_of), None)
             if wanted.as_of in self._held:
-                self._held[wanted.as_of][wanted.site] = brief
+                self._held[wanted.as_of] = self._held[wanted.as_of] | {wanted.site: brief}
+            self._count += 1
 
     def start(self, workers: int = 1) -> None:
         """Follow the ledger: what an entry, weather, or a new day makes stale is made anew without being asked for.
