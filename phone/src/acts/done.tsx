@@ -12,6 +12,7 @@ import { dropDraft, moment, newId, open, readDraft, type DoneBody, type Entry } 
 import { readWalking } from "../walk/walking";
 import { useSites } from "../walk/taken";
 import { sayDay, t } from "../words";
+import { Blocked } from "./blocked";
 import { keepAct } from "./keeping";
 import { useUnderWay } from "./under_way";
 
@@ -104,6 +105,7 @@ export function Screen({ params }: ScreenProps) {
     <Page title={doing.older ? t("Correct what was done") : t("What was done here?")} back={back}
       leave={{ text: t("Nothing was done"), onTap: () => dropDraft(KEY).then(() => location.assign(back)) }}
       thumb={<><Trouble saving={saving} /><Key main disabled={!doing.what} onTap={keepIt}>{doing.what ? t("Keep it") : t("Say what was done")}</Key></>}>
+      <Blocked site={site} />
       <OneOf legend={t("Done")} columns={3} value={doing.what} onPick={(what) => change({ what })}
         options={[
           { value: "pulled", text: t("Pulled") }, { value: "cut", text: t("Cut") }, { value: "bagged", text: t("Bagged") },

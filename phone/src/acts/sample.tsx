@@ -6,7 +6,9 @@ import { Page } from "../shell/page";
 import { Trouble, useSaving } from "../shell/saving";
 import { dropDraft, newId, open, readDraft, useLive, type Entry, type SampleBody } from "../store";
 import { useBack } from "../plant/screen";
+import { useSites } from "../walk/taken";
 import { sayDay, t } from "../words";
+import { Blocked } from "./blocked";
 import { keepAct } from "./keeping";
 import { code, short } from "./label";
 import { useUnderWay } from "./under_way";
@@ -37,6 +39,7 @@ export function Screen({ params }: ScreenProps) {
 function Taking({ params }: ScreenProps) {
   const saving = useSaving();
   const [sample, change] = useUnderWay(KEY, () => begin(params), saving);
+  const sites = useSites();
   const back = useBack(sample?.site, undefined);
   if (!sample) return null;
   if (sample.site === "") return <ChooseSite onPick={(site) => change({ site })} />;
@@ -58,6 +61,7 @@ function Taking({ params }: ScreenProps) {
     <Page title={t("What is in the bag?")} back={back}
       leave={{ text: t("No sample"), onTap: () => dropDraft(KEY).then(() => location.assign(back)) }}
       thumb={<><Trouble saving={saving} /><Key main disabled={!sample.what || !sample.test} onTap={keepIt}>{t("Keep it and show the label")}</Key></>}>
+      <Blocked site={sites?.find(({ id }) => id === sample.site)} />
       <OneOf legend={t("Taken")} value={sample.what} onPick={(what) => change({ what })}
         options={[
           { value: "leaf", text: t("Young leaves") }, { value: "seed", text: t("Seed") },

@@ -1,5 +1,6 @@
 /** A plant: one question at a time until looking more would not change what to do. Everything shown follows from the draft. */
 import { useMemo, useState } from "preact/hooks";
+import { Blocked } from "../acts/blocked";
 import { ThreePoints } from "../leaf/points";
 import type { WhichLeaf } from "../leaf/ratio";
 import { go, href, type ScreenProps } from "../router";
@@ -114,6 +115,7 @@ function Plant({ data, params }: { data: Data; params: ScreenProps["params"] }) 
             )}
           </>
         }>
+        <Blocked site={site} />
         <Lacks question={question} draft={draft} save={save} />
         {question.states.length
           ? <States data={data} question={question} given={given} onAnswer={onAnswer(question.character)} />
@@ -147,6 +149,7 @@ function Plant({ data, params }: { data: Data; params: ScreenProps["params"] }) 
           <Key main onTap={keepIt}>{draft.older ? t("Keep the correction") : t("Keep this plant")}</Key>
         </>
       }>
+      <Blocked site={site} />
       <Result data={data} call={now} site={site} />
       {said}
       {photos}

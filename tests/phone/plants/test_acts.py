@@ -65,6 +65,12 @@ def test_spraying_says_until_when_nobody_enters(page: Page, here: Office, since:
     assert made.body.re_entry_until.isoformat() == "2026-06-19T07:00:00-05:00"
 
 
+def test_where_nobody_may_be_it_is_said_on_every_screen_that_keeps_one_there(page: Page, here: Office) -> None:
+    for screen in ("plant", "done", "sample"):
+        page.goto(f"{here.phone}#/{screen}?site=creek-bottom")
+        page.get_by_text("Nobody enters before Friday, June 19, 2099").wait_for()
+
+
 def test_the_label_of_a_sample_is_read_off_the_screen(page: Page, here: Office, since: Since) -> None:
     page.goto(f"{here.phone}#/sample?site=north-eighty")
     key(page, "Young leaves")
