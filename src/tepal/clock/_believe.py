@@ -26,6 +26,8 @@ IntArray = npt.NDArray[np.int64]
 
 # A member within so many reading errors of the sighting is left as it is.
 _NEAR = 2.0
+# A plant no taller than this is young: held back, it would not flower at such a height in the days of early summer.
+_YOUNG_CM = 10.0
 
 
 def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.random.Generator) -> Plants:
@@ -33,9 +35,10 @@ def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.ra
 
     What is up by that day gets a head start in growth degree days, or a delay, so that the tallest one in twenty has
     the height that was seen, with its reading error anew in each member. Such plants are as old as they are tall: on
-    their way to the flower they are as far ahead, or behind. Where nothing is up, all plants come up so much earlier
-    that the first one is; where none was seen, so much later. Speeds and later seedlings stay the model's: nothing was
-    seen of them, and their doubt stays whole.
+    their way to the flower they are as far ahead, or behind. But plants over 10 cm that are behind may be young or held
+    back, by a spray or by drought, and nobody knows which: there any part of the delay counts. Where nothing is up, all
+    plants come up so much earlier that the first one is; where none was seen, so much later. Speeds and later seedlings
+    stay the model's: nothing was seen of them, and their doubt stays whole.
     """
     day, error = plants.courses.season.index(sighting.on), published.fixed["tallest_reading_error"]
     height = sighting.height_cm
@@ -53,7 +56,8 @@ def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.ra
     # Young plants are old enough for a height below 1 cm at once; a final height below what was seen gives way too.
     head = np.where(far, age_at(seen[:, None], moved.members)[:, 0] - age, 0.0)
     moved = replace(moved, head=np.where(is_up, head[:, None], 0.0))
-    return replace(moved, to_flower=_as_old_as_tall(moved))
+    young = np.where((head < 0) & (height > _YOUNG_CM), rng.random(head.size), 1.0)
+    return replace(moved, to_flower=_as_old_as_tall(moved, young[:, None]))
 
 
 def believe_flowers(plants: Plants, sighting: Sighting, rng: np.random.Generator) -> Plants:
@@ -95,11 +99,14 @@ def believe_stage(plants: Plants, sighting: Sighting, rng: np.random.Generator) 
     return replace(plants, to_flower=plants.to_flower + _progress_between(plants, plants.up, later))
 
 
-def _as_old_as_tall(plants: Plants) -> FloatArray:
-    """The way to the first flower that is left to plants with a head start: less by what they went before."""
+def _as_old_as_tall(plants: Plants, part: FloatArray) -> FloatArray:
+    """The way to the first flower that is left to plants with a head start: less by what they went before.
+
+    `part`: how much of the head start, or of the delay, is age; shape = (members, 1).
+    """
     growth = plants.courses.growth[plants.members.future]
     at_up = np.minimum(plants.up, plants.days - 1)
-    warmth = np.take_along_axis(growth, at_up, axis=1) - plants.head / plants.vigour
+    warmth = np.take_along_axis(growth, at_up, axis=1) - part * plants.head / plants.vigour
     born = np.where(plants.head == 0, at_up, _day_of_warmth(plants, warmth))
     return np.asarray(np.maximum(plants.to_flower + _progress_between(plants, plants.up, born), 0.0))
 
