@@ -16,6 +16,11 @@ import numpy as np
 
 REGIONS = ("SE", "CB", "UM", "SP", "NE")
 EARLY = ("cotyledon", "seedling_2-4_leaf")
+SEX = "plant_sex"
+# What is looked at on seed-bearing flowers, and on male ones.
+FEMALE = frozenset({"bract_length_female", "bract_tepal_ratio", "bract_vs_flower", "seedhead_feel_female",
+                    "tepal_count_female", "tepal_tip_female", "utricle_dehiscence"})  # fmt: skip
+MALE = frozenset({"bract_length_male", "seedhead_feel_male"})
 # How firmly a table's shares hold in one county, by basis: a Dirichlet of this concentration around them.
 CONCENTRATION = {"measured": 40.0, "flora_range": 25.0, "fact_sheet": 15.0, "review": 12.0, "judgement": 8.0}
 
@@ -35,6 +40,12 @@ class Trouble:
     # What a plant shows where no flora tells it of its taxon: it does show something, here what a plant of another
     # taxon of the place would. With False there is no such look, so that having the look at all gives the taxon away.
     shows_untold: bool = True
+    missing: float = 0.0  # share of the looks that cannot be had: chewed, dusty, not grown yet
+    sexed: bool = False  # a male plant has no seed head, a female one no male head
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.missing < 1:
+            raise ValueError(f"a share of looks that cannot be had lies in [0, 1), got {self.missing}")
 
 
 @dataclass(frozen=True)
@@ -125,14 +136,26 @@ class World:
             truth = parents[0]
         latent: dict[str, float] = {}
         looks: dict[str, Any] = {}
+        sex = self._sex(parents)
+        hidden = {"male_only": FEMALE, "female_only": MALE}.get(sex or "", frozenset())
         for name in self.rows:
             character = self.flora.characters[name]
+            if name in hidden or (self.trouble.missing and rng.random() < self.trouble.missing):
+                continue
             u = latent.setdefault(character.overlap or name, rng.standard_normal())
             z = math.sqrt(self.trouble.together) * u + math.sqrt(1 - self.trouble.together) * rng.standard_normal()
-            value = self._value(name, parents, z)
+            value = self._misread(name, sex) if sex and name == SEX else self._value(name, parents, z)
             if value is not None:
                 looks[name] = value
         return Specimen(f"w{world}-{number}", world, self.region, self.stage, truth, looks)
+
+    def _sex(self, parents: tuple[str, ...]) -> str | None:
+        """The sex of one plant, None where worlds do without or no flora tells it."""
+        told = [p for p in parents if (SEX, p) in self.shares]
+        if not (self.trouble.sexed and told):
+            return None
+        shares = self.shares[SEX, told[self.rng.integers(len(told))]]
+        return str(self.states[SEX][int(self.rng.choice(len(shares), p=shares / shares.sum()))])
 
     def _stand_in(self, name: str) -> str:
         told = [i for i, code in enumerate(self.codes) if code in self.rows[name]]
@@ -149,15 +172,19 @@ class World:
         if name in self.states:
             p = self.shares[name, known[rng.integers(len(known))]]
             states = self.states[name]
-            at = min(int(np.searchsorted(np.cumsum(p), _phi(z))), len(states) - 1)
-            if len(states) > 1 and rng.random() < self.trouble.misread:
-                at = (at + int(rng.integers(1, len(states)))) % len(states)
-            return states[at]
+            return self._misread(name, states[min(int(np.searchsorted(np.cumsum(p), _phi(z))), len(states) - 1)])
         rows = [self.rows[name][p] for p in known]
         mean = float(np.mean([self.means[name, code] for code in known]))
         sd = float(np.mean([r.sd for r in rows]))
         value = min(max(mean + sd * z, min(r.low for r in rows)), max(r.high for r in rows))
         return round(max(value * (1 + self.trouble.ruler * rng.standard_normal()), 0.001), 3)
+
+    def _misread(self, name: str, state: str) -> str:
+        states, rng = self.states[name], self.rng
+        at = states.index(state)
+        if len(states) > 1 and rng.random() < self.trouble.misread:
+            at = (at + int(rng.integers(1, len(states)))) % len(states)
+        return states[at]
 
 
 def _phi(z: float) -> float:
