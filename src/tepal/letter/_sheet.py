@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from tepal.letter._data import Closing, LetterData, Task
 from tepal.letter._runs import Line, Run, capital, clip, dated, line, sentences, with_names
-from tepal.letter._when import by_when, event, is_soon
+from tepal.letter._when import OF_THE_CROP, by_when, event, is_soon
 from tepal.letter._who import how_many, title, who
 from tepal.words import Words
 
@@ -225,13 +225,21 @@ def _days(data: LetterData, words: Words) -> Grid:
     several = len({c.english for c in data.closings}) > 1 or any(c.supposed for c in data.closings)
 
     def what(c: Closing) -> str:
+        if c.name in OF_THE_CROP:
+            return event(c, words)
         plant = capital(words.t(c.english) if c.english else words.t("pigweeds"))
         if c.supposed:
             plant = words.t("If it is {plant}", plant=words.t(c.english))
         return words.t("{plant}: {event}", plant=plant, event=event(c, words)) if several else event(c, words)
 
+    def days(c: Closing) -> tuple[str, str, str]:
+        # A usual day of the crop is no forecast: it has no early and no late one.
+        if c.name in OF_THE_CROP:
+            return "", words.t("about {day}", day=row(c.q50)), ""
+        return row(c.q10), row(c.q50), row(c.q90)
+
     rows = tuple(
-        (what(c), row(c.q10), row(c.q50), row(c.q90))
+        (what(c), *days(c))
         for c in sorted(
             (c for c in data.closings if c.q10 or c.q50), key=lambda c: (c.q10 or c.q50 or data.as_of.max, c.name)
         )

@@ -16,6 +16,8 @@ _MOST = 2
 _HAPPENED = 0.5
 _MAYBE = 0.05
 _SURELY = 0.9
+# The crop's usual days, one date each.
+OF_THE_CROP = ("cross_rows", "harvest")
 # New seedlings are no window that closes.
 _OPENS = "next_flush"
 
