@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from contextlib import suppress
@@ -114,6 +115,8 @@ def open_desk(made: FastAPI) -> Desk:
     def start() -> None:
         desk.readings.start()
         state.tell = desk.told
+        # Cut from the whole files, which takes a second: nobody's first page waits for it.
+        threading.Thread(target=faces, daemon=True).start()
 
     state.desk = desk
     state.opening.append(start)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import logging
 import math
 import threading
 import time
@@ -23,6 +24,7 @@ from tepal.serve.desk._told import FORM
 from tepal.tables import Refused
 
 T = TypeVar("T")
+_log = logging.getLogger(__name__)
 _EVERY_S = 3.0
 # A reading that broke for a reason of the machine is tried again after so long.
 _AGAIN_S = 60.0
@@ -172,10 +174,13 @@ class Readings:
     def _follow(self) -> None:
         seen: tuple[int, date] | None = None
         while True:
-            now = (self._concerns.look(), self.today())
-            if now != seen or self._refused:
-                seen = now
-                self.all(now[1])
+            try:
+                now = (self._concerns.look(), self.today())
+                if now != seen or self._refused:
+                    seen = now
+                    self.all(now[1])
+            except Exception:  # the store may be away for a while: what follows it must not end
+                _log.exception("the ledger could not be followed; tried again")
             if self._stop.wait(_EVERY_S):
                 return
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import logging
 import multiprocessing
+import os
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -130,7 +132,12 @@ class Reckoner:
         with self._wake:
             if self._pool is None:
                 # Spawned: a fork would copy the server's threads and open connections.
-                self._pool = ProcessPoolExecutor(self._workers, mp_context=multiprocessing.get_context("spawn"))
+                self._pool = ProcessPoolExecutor(
+                    self._workers,
+                    mp_context=multiprocessing.get_context("spawn"),
+                    initializer=end_with,
+                    initargs=(os.getpid(),),
+                )
             return self._pool
 
     @property
@@ -197,6 +204,17 @@ class Reckoner:
         with self._wake:
             self._in_hand.discard(wanted)
             self._made += 1
+
+
+def end_with(server: int) -> None:
+    """Let this worker end when its server is gone: one whose server was killed would wait for ever, in 90 MB."""
+
+    def watch() -> None:
+        while os.getppid() == server:
+            time.sleep(_LOOKS_UP_EVERY_S)
+        os._exit(1)
+
+    threading.Thread(target=watch, name="tepal-server-there", daemon=True).start()
 
 
 class NotMade(Refused):
