@@ -101,3 +101,22 @@ def test_refusals_are_one_line_and_code_2(tmp_path, capsys, text, word):
     assert said.out == ""
     assert said.err.count("\n") == 1
     assert word in said.err
+
+
+def test_stops_made_where_plants_were_seen_need_a_track_and_a_width_of_sight(tmp_path, capsys):
+    counts, track = tmp_path / "counts.csv", tmp_path / "track.geojson"
+    site = tmp_path / "site.geojson"
+    ring = [[-97.0, 41.0], [-96.996, 41.0], [-96.996, 41.003], [-97.0, 41.003], [-97.0, 41.0]]
+    site.write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}))
+    counts.write_text("lon,lat,area_m2,count\n-96.999,41.0015,10,7\n-96.9975,41.0015,10,4\n")
+    line = {"type": "LineString", "coordinates": [[-96.9998, 41.0015], [-96.9962, 41.0015], [-96.9962, 41.0025]]}
+    track.write_text(json.dumps(line))
+    asked = ["stand", str(counts), "--boundary", str(site), "--json"]
+    assert main(asked) == 0
+    plain = json.loads(capsys.readouterr().out)
+    assert main([*asked, "--stopped-where-seen", str(track), "--sigma", "3"]) == 0
+    mended = json.loads(capsys.readouterr().out)
+    assert mended["total"]["q50"] < plain["total"]["q50"] / 3
+    assert mended["counted"]["plants"] == 11 and mended["counted"]["area_m2"] > 1000
+    assert main([*asked, "--stopped-where-seen", str(track)]) == 2
+    assert "--sigma" in capsys.readouterr().err

@@ -255,3 +255,26 @@ def test_classes_share_the_total_as_counted():
 
 def test_plants_per_metre_of_row():
     assert per_row_length(Fixed(2.0), 76.0, np.random.default_rng(1)).values == pytest.approx(1.52)
+
+
+@pytest.mark.parametrize("degrees", [12.0, 30.0, 71.0])
+def test_a_field_turned_with_its_counts_has_the_same_total_patches_and_predictions(degrees):
+    x, y, level = patchy(40, 11)
+    count = np.random.default_rng(2).poisson(level)
+    angle = np.radians(degrees)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    long = box(0, 0, 400, 300)
+    y = 0.75 * y
+    ends = turn @ np.array([x, y])
+    site = Polygon((turn @ np.array(long.exterior.coords).T).T)
+    asked = turn @ np.array([[120.0], [90.0]])
+    straight = run(Counts(x, y, np.ones(40), count), boundary=long, at=Points([120.0], [90.0], [1.0]))
+    aslant = run(Counts(*ends, np.ones(40), count), boundary=site, at=Points(*asked, [1.0]))
+    assert aslant.at.mean == pytest.approx(straight.at.mean, rel=0.02)
+    assert np.median(aslant.total.values) == pytest.approx(np.median(straight.total.values), rel=0.05)
+    # The patches lie where they lay, turned along.
+    assert len(aslant.patches) == len(straight.patches) > 0
+    back = Polygon((turn.T @ np.array(aslant.patches[0].outline.exterior.coords).T).T)
+    both = straight.patches[0].outline
+    assert back.intersection(both).area > 0.8 * max(back.area, both.area)
+    assert unary_union(aslant.map.pieces).symmetric_difference(site).area < 1e-6 * site.area

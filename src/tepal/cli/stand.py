@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -25,6 +26,8 @@ def stand(
     at: Path | None = None,
     patches_to: Path | None = None,
     draw: Path | None = None,
+    stopped_where_seen: Annotated[tuple[Path, ...], Parameter(negative=())] = (),
+    sigma: float | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
     """How many plants there are, and where, from counts on known areas.
@@ -42,6 +45,11 @@ def stand(
         off elsewhere); needs counts and boundary in degrees.
     draw: Path
         Map of the density and of how far it may be off, to an .svg, .png or .pdf; needs a boundary.
+    stopped_where_seen: tuple[Path, ...]
+        You stopped wherever you saw plants: the track you walked (GPX or GeoJSON, degrees). What you passed counts as
+        ground without plants, as wide as you see; needs --sigma.
+    sigma: float
+        With --stopped-where-seen: width of sight in metres, as in `tepal walk`.
     json_output: bool
         Print one JSON object.
     """
@@ -62,9 +70,11 @@ def stand(
     else:
         frame = None
     counted = _counts(table, frame)
+    if stopped_where_seen:
+        counted = _with_passed(counted, stopped_where_seen, sigma, frame)
     asked = _points(read_csv(at), frame, degrees=degrees) if at else None
     # The same files give the same draws.
-    seed = generator_for("stand", *(path.read_bytes() for path in (counts, boundary, at) if path))
+    seed = generator_for("stand", *(path.read_bytes() for path in (counts, boundary, at, *stopped_where_seen) if path))
     result = estimate(counted, boundary=shape, at=asked, rng=seed)
 
     if boundary is not None and result.outside == len(counted):
@@ -95,12 +105,29 @@ def stand(
         thick = sum(patch.hectares for patch in result.patches)
         share = sum(patch.share_of_plants for patch in result.patches)
         answer["thick"] = {"hectares": thick, "of_hectares": result.area_m2 / 1e4, "share_of_plants": share}
-    if result.at is not None:
-        answer["at"] = _at(result)
     answer["counted"] = {"plants": result.counted[0], "area_m2": result.counted[1], "outside": result.outside}
     answer["neighbours_alike"] = result.field_share
-    _out.emit(answer)
+    if result.at is None:
+        _out.emit(answer)
+    else:
+        # A hundred thousand points are a million numbers, plain already: they are not looked at one by one again.
+        print(json.dumps(_out.plain(answer) | {"at": _at(result)}, allow_nan=False, separators=(",", ":")))
     return _out.DONE
+
+
+def _with_passed(counted: Counts, tracks: tuple[Path, ...], sigma: float | None, frame: Frame | None) -> Counts:
+    """The counts and what was walked past without stopping."""
+    from tepal.cli._walk_files import track_of
+    from tepal.stand import with_passed
+
+    if sigma is None or frame is None:
+        raise Refused(
+            "no --sigma" if sigma is None else "counts in metres",
+            where="--stopped-where-seen",
+            rule="What was passed is a strip as wide as one sees, along a track in degrees.",
+            step="Give --sigma 3 for three metres, and the counts as lon,lat.",
+        )
+    return with_passed(counted, [part for path in tracks for part in track_of(path, frame).tracks], sigma)
 
 
 def _check_files(patches_to: Path | None, picture: Path | None, boundary: Path | None, *, degrees: bool) -> None:
@@ -133,11 +160,10 @@ def _at(result: StandEstimate) -> list[dict[str, float]]:
     from tepal.stand import PREDICTED
 
     assert result.at is not None
-    names = [f"q{p * 1000:03.0f}" if p * 1000 % 10 else f"q{p * 100:02.0f}" for p in PREDICTED]
-    return [
-        {"mean": float(mean), "sd": float(sd), "p0": float(p0)} | dict(zip(names, map(float, row), strict=True))
-        for mean, sd, p0, row in zip(result.at.mean, result.at.sd, result.at.p0, result.at.quantiles, strict=True)
-    ]
+    quantiles = (f"q{p * 1000:03.0f}" if p * 1000 % 10 else f"q{p * 100:02.0f}" for p in PREDICTED)
+    names = ("mean", "sd", "p0", *quantiles)
+    columns = [result.at.mean, result.at.sd, result.at.p0, *result.at.quantiles.T]
+    return [dict(zip(names, row, strict=True)) for row in zip(*(c.tolist() for c in columns), strict=True)]
 
 
 def _patches(result: StandEstimate, frame: Frame | None) -> dict[str, Any]:
@@ -251,17 +277,29 @@ def _places(table: Table, frame: Frame | None) -> tuple[Any, Any, Any]:
     import numpy as np
 
     if frame is not None:
-        degrees = [[row.number("lon", low=-180, high=180), row.number("lat", low=-90, high=90)] for row in table]
-        metres = frame.to_metres(np.array(degrees).reshape(-1, 2))
+        degrees = [_numbers(table, "lon", low=-180, high=180), _numbers(table, "lat", low=-90, high=90)]
+        metres = frame.to_metres(np.column_stack(degrees).reshape(-1, 2))
     else:
-        metres = np.array([[row.number("x"), row.number("y")] for row in table]).reshape(-1, 2)
-    area = np.array([row.number("area_m2", low=0) for row in table])
-    for row, square in zip(table, area, strict=True):
-        if square <= 0:
-            raise Refused(
-                "area_m2 is 0",
-                where=row.where("area_m2"),
-                rule="The area looked at is above 0.",
-                step="Give its square metres.",
-            )
+        metres = np.column_stack([_numbers(table, "x"), _numbers(table, "y")]).reshape(-1, 2)
+    area = _numbers(table, "area_m2", low=0)
+    empty = np.flatnonzero(area <= 0)
+    if empty.size:
+        raise Refused(
+            "area_m2 is 0",
+            where=table.rows[empty[0]].where("area_m2"),
+            rule="The area looked at is above 0.",
+            step="Give its square metres.",
+        )
     return metres[:, 0], metres[:, 1], area
+
+
+def _numbers(table: Table, column: str, *, low: float = -math.inf, high: float = math.inf) -> Any:
+    """A column, shape = (n,): all at once where all is well, else row by row, so that the refusal names the line."""
+    import numpy as np
+
+    try:
+        values = np.array([float(row.cells[column]) for row in table], dtype=np.float64)
+        good = bool(np.isfinite(values).all() and (values >= low).all() and (values <= high).all())
+    except (KeyError, ValueError):
+        good = False
+    return values if good else np.array([row.number(column, low=low, high=high) for row in table], dtype=np.float64)

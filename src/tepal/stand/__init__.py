@@ -6,6 +6,7 @@ Floor 2: arrays and shapes in metres in, frozen records out.
 from tepal.stand._counts import Counts, Points
 from tepal.stand._estimate import DensityMap, Patch, StandEstimate, estimate
 from tepal.stand._parts import by_class, per_row_length
+from tepal.stand._passed import with_passed
 from tepal.stand._predict import PREDICTED, Predicted
 
 __all__ = [
@@ -19,4 +20,5 @@ __all__ = [
     "by_class",
     "estimate",
     "per_row_length",
+    "with_passed",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from tepal.stand._patches import Patch, patches_of
 from tepal.stand._posterior import mean_draws, posterior_of
 from tepal.stand._predict import Predicted, predict
 from tepal.stand._total import Cells, density_draws
+from tepal.stand._turn import Turn
 from tepal.tables import Refused
 
 FloatArray = npt.NDArray[np.float64]
@@ -100,7 +101,8 @@ def estimate(
 
     The model is told in `_margin` and `_field`. Counts outside the boundary inform the density and are no part of the
     total. Stops chosen because plants were seen there make every figure too high: a warning says so where the counts
-    tell it, nothing repairs it.
+    tell it; `with_passed` mends it where the track is known. With a boundary that lies aslant, the axes of the field
+    are those of its sides.
     """
     inside = np.ones(len(counts), dtype=np.bool_)
     warnings: list[str] = []
@@ -115,6 +117,10 @@ def estimate(
                 "ground is, and are no part of the total."
             )
     warnings += _chosen(counts)
+    turn = None if boundary is None else Turn.along(boundary)
+    if turn is not None and boundary is not None:
+        counts, boundary = turn.counts(counts), turn.shape(boundary)
+        at = None if at is None else turn.points(at)
     posterior = posterior_of(counts, _extent(counts, boundary))
 
     total: Samples | None = None
@@ -131,8 +137,9 @@ def estimate(
         totals = unseen + counted[0]
         total = Samples(totals)
         density = Samples(totals / boundary.area)
-        patches = patches_of(local, cells)
-        drawn = DensityMap(cells.pieces, cells.area_m2, local)
+        assert turn is not None
+        patches = tuple(replace(patch, outline=turn.back(patch.outline)) for patch in patches_of(local, cells))
+        drawn = DensityMap(turn.back(cells.pieces), cells.area_m2, local)
     return StandEstimate(
         density=density,
         total=total,
