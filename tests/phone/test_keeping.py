@@ -76,7 +76,7 @@ def _full(page: Page, office: Office, make_room: Callable[[], None]) -> None:
     page.get_by_role("alert").get_by_text("This phone is full").wait_for()
     assert page.get_by_role("group", name="Seedlings").locator("output").inner_text() == "3"
     main_key(page, "Keep 3 plants")
-    page.get_by_role("alert").get_by_text("NOT kept").wait_for()
+    page.get_by_role("alert").get_by_text("last tap is not kept").wait_for()
     assert office.entries("stop") == []
     make_room()
     key(page, "Try again")

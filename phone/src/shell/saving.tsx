@@ -42,8 +42,8 @@ export function useSaving(): Saving {
       if (quiet) return;
       setAgain(() => () => run(work));
       setProblem(isFull(cause)
-        ? t("This phone is full: the last tap is NOT kept. Free some space (photos, other apps) and try again; do not close the app.")
-        : t("The phone could not write this down: the last tap is NOT kept. Try again; do not close the app."));
+        ? t("This phone is full: the last tap is not kept. Free some space (photos, other apps) and try again; do not close the app.")
+        : t("The phone could not write this down: the last tap is not kept. Try again; do not close the app."));
     }
   };
   return { problem, run, again };

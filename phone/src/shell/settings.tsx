@@ -34,7 +34,7 @@ export function Screen(_: ScreenProps) {
         <>
           <p>{space.promised
             ? t("The phone has promised to keep what is written here.")
-            : t("The phone has NOT promised to keep what is written here: it may clear it when it runs short of space. Send often, or save what has not been sent as a file.")}</p>
+            : t("The phone has not promised to keep what is written here: it may clear it when it runs short of space. Send often, or save what has not been sent as a file.")}</p>
           <p>{t("{used} are used; about {free} are free.", { used: bytes(space.used_mb), free: bytes(space.free_mb) })}</p>
           {space.promised ? null : <Key onTap={() => askToKeep().then(() => saveSettings({}))}>{t("Ask the phone to keep it")}</Key>}
         </>

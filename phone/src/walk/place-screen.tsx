@@ -2,7 +2,7 @@
 import type { ScreenProps } from "../router";
 import { go, href } from "../router";
 import { Key, OneOf, buzz } from "../shell/keys";
-import { Page } from "../shell/page";
+import { Page, home } from "../shell/page";
 import { Trouble, useSaving } from "../shell/saving";
 import type { SiteBody } from "../store";
 import { distance, t } from "../words";
@@ -29,6 +29,7 @@ export function Screen(_: ScreenProps) {
   const stops = useStops(walking?.id);
   const { here } = useHere();
   const saving = useSaving();
+  if (walking === null) return <Page title={t("No walk is under way")} back={home}><p>{t("A place is told of once a walk has been started.")}</p></Page>;
   if (!walking || !sites || !stops) return null;
   const place = walking.place;
   const set = (with_: Partial<SiteBody>) => place && saving.run(() => change({ place: { ...place, ...with_ } }));
