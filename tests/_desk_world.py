@@ -39,8 +39,13 @@ def open_county(world: World) -> None:
         at = [boundary["coordinates"][0][0][0] + 0.004, boundary["coordinates"][0][0][1] + 0.004]  # type: ignore[index]
         plant = {"stage": "vegetative", "looks": LOOKS, "at": at}
         world.add(f"{short} plant", "plant", plant, site=site)
+    follow(world)
+    settle(world)
+
+
+def follow(world: World) -> None:
+    """Start the desk, in a thread of this process; phones are told from it, as once the server has started."""
     desk = desk_of(world)
     desk.readings.start(workers=0)
     made: Any = world.client.app
     made.state.tell = desk.told
-    settle(world)

@@ -236,3 +236,45 @@ def test_a_finding_weighs_less_the_farther_it_lies_and_a_site_weighs_its_own_mos
     assert shares == sorted(shares, reverse=True)
     assert places.prior("at 1.0", as_of=today, flora=flora) is None  # 80 km off
     assert places.prior("nowhere", as_of=today, flora=flora) is None
+
+
+_SERVER = """
+import os, sys, time
+from datetime import date
+from tepal.serve.desk._reckoner import Reckoner
+
+def main():
+    queue = Reckoner(sys.argv[1], None, lambda wanted, answer: None)
+    queue.start(1)
+    queue.submit(os.getpid).result()
+    print(queue.submit(os.getpid).result(), flush=True)
+    time.sleep(600)
+
+if __name__ == "__main__":
+    main()
+"""
+
+
+def test_a_worker_ends_when_the_server_is_killed(tmp_path: Path) -> None:
+    import os
+    import signal
+    import subprocess
+    import sys
+    import time
+
+    script = tmp_path / "server.py"
+    script.write_text(_SERVER)
+    server = subprocess.Popen([sys.executable, str(script), "none.ledger"], stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    worker = int(server.stdout.readline())
+    assert worker != server.pid
+    server.send_signal(signal.SIGKILL)
+    server.wait()
+    end = time.monotonic() + 30
+    while time.monotonic() < end:
+        try:
+            os.kill(worker, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.05)
+    raise AssertionError(f"worker {worker} lives on")

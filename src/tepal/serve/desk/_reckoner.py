@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 _log = logging.getLogger(__name__)
 Told = tuple[dict[str, Any], dict[str, Any]]
+_LOOKS_UP_EVERY_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
