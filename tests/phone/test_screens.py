@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import time
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from phone._office import Office
+from phone._office import MIDDLE, Office
 from phone._steps import all_sent, has_worker, key, main_key, more, opened
 from phone.conftest import PROFILE, ROOT, let_in
 
@@ -148,3 +149,36 @@ def test_blocked_ground_is_last_and_says_until_when(phone: BrowserContext, offic
     key(page, "Creek Bottom", exact=False)
     page.get_by_role("button", name="Do not enter").wait_for()
     assert page.get_by_role("button", name="Do not enter").is_disabled()
+
+
+def test_what_closes_first_stands_first_then_what_is_nearest(phone: BrowserContext, office: Office) -> None:
+    """The office's answer is made up here; days count from the phone's own."""
+    today = date.today()
+
+    def site(name: str, east: float, days: int | None, **more: Any) -> dict[str, Any]:
+        closes = None if days is None else {"what": "Pulling", "on": (today + timedelta(days)).isoformat()}
+        point = [MIDDLE[0] + east, MIDDLE[1]]
+        return {"id": name.lower(), "name": name, "kind": "field", "point": point, "closes": closes, **more}
+
+    told = {
+        "server_time": datetime.now(UTC).isoformat(),
+        "as_of": today.isoformat(),
+        "view": "v",
+        "person": {"id": "p", "name": "Scout One", "role": "scout"},
+        "sites": [
+            site("Here", 0.0, None),
+            site("Month", 0.001, 30),
+            site("Far", 0.5, 1),
+            site("Near", 0.1, 2),
+            site("Barred", 0.0, 0, blocked_until="2099-01-01T00:00:00Z"),
+        ],
+        "calls": [{"entry": "c", "site": None, "who": "a neighbour", "words": "Red stalks.", "answer_by": str(today)}],
+    }
+    page = opened(phone, office.phone)
+    page.route("**/today*", lambda route: route.fulfill(json=told))
+    page.reload()
+    page.get_by_text("Red stalks.").wait_for()
+    names = [
+        text.split("\n")[0].split(" · ")[0].split(",")[0] for text in page.locator("ul.lines li").all_inner_texts()
+    ]
+    assert names == ["Answer a neighbour", "Near", "Far", "Month", "Here", "Barred"]
