@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from datetime import UTC, date, datetime
+from datetime import date
 from html import escape
 from importlib.resources import files
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 from tepal.letter._crew import CrewCard, Picture
 from tepal.letter._fonts import embedded
 from tepal.letter._ink import INK, MADDER, NIGHT, PAPER, RULE, SOFT
-from tepal.letter._pdf import fonts
+from tepal.letter._setting import fonts, set_pdf
 
 _TEMPLATES = "tepal.letter"
 # How high the drawings are, in points, and whether lines close up: as much as one page has room for.
@@ -27,19 +27,12 @@ def crew_pdf(card: CrewCard, *, as_of: date) -> bytes:
 
     source = files(_TEMPLATES).joinpath("crew.typ").read_bytes()
     given = asdict(card) | {"colours": {"ink": INK, "soft": SOFT, "rule": RULE, "accent": MADDER}}
-    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     for high, tight in _ROOM:
         inputs = _inputs(given | {"high": high, "tight": tight})
         found = json.loads(typst.query(source, "<pages>", "value", font_paths=fonts(), sys_inputs=inputs))
         if found[0] == 1:
             break
-    made = typst.compile(
-        source, font_paths=fonts(), sys_inputs=inputs, format="pdf", pdf_standards=["ua-1"],
-        timestamp=int(noon.timestamp()),
-    )  # fmt: skip
-    if not isinstance(made, bytes):
-        raise RuntimeError("typst gave no PDF")
-    return made
+    return set_pdf(source, inputs, as_of)
 
 
 def _inputs(given: dict[str, Any]) -> dict[str, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -15,8 +15,8 @@ from tepal.letter._fonts import embedded
 from tepal.letter._ink import INK, MADDER, NIGHT, PAPER, RULE, SOFT, WASH
 from tepal.letter._outlook_charts import Plate, money_plate, seed_plate, sites_plate
 from tepal.letter._outlook_strips import Strip, strips
-from tepal.letter._pdf import fonts
 from tepal.letter._runs import clip, dated
+from tepal.letter._setting import set_pdf
 from tepal.tables import Refused
 from tepal.words import Words
 from tepal.years import Matter, Projection, compared, mattering, sentences, stands_on
@@ -195,25 +195,13 @@ def _citations(done: Sequence[Projection], flora: Flora) -> list[str]:
 
 
 def _pdf(sheet: _Sheet, day: date) -> bytes:
-    import typst
-
     given: Mapping[str, Any] = asdict(sheet) | {
         "colours": {"ink": INK, "soft": SOFT, "rule": RULE, "accent": MADDER},
         # On paper a line each is enough to find them; the page has them whole.
         "sources": [clip(text, _SOURCE_SIGNS) for text in sheet.sources],
     }
-    noon = datetime(day.year, day.month, day.day, 12, tzinfo=UTC)
-    made = typst.compile(
-        files(_TEMPLATES).joinpath("outlook.typ").read_bytes(),
-        font_paths=fonts(),
-        sys_inputs={"data": json.dumps(given, ensure_ascii=False, separators=(",", ":"))},
-        format="pdf",
-        pdf_standards=["ua-1"],
-        timestamp=int(noon.timestamp()),
-    )
-    if not isinstance(made, bytes):
-        raise RuntimeError("typst gave no PDF")
-    return made
+    inputs = {"data": json.dumps(given, ensure_ascii=False, separators=(",", ":"))}
+    return set_pdf(files(_TEMPLATES).joinpath("outlook.typ").read_bytes(), inputs, day)
 
 
 def _html(sheet: _Sheet) -> str:

@@ -5,19 +5,15 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from datetime import UTC, date, datetime
-from functools import lru_cache
+from datetime import date
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from tepal.letter._fonts import folders
 from tepal.letter._ink import INK, MADDER, RULE, SOFT
 from tepal.letter._map import Drawn
 from tepal.letter._runs import clip
+from tepal.letter._setting import fonts, set_pdf
 from tepal.letter._sheet import Sheet
-
-if TYPE_CHECKING:
-    from typst import Fonts
 
 MOST_PAGES = 2
 _FEW = 14
@@ -64,26 +60,7 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
         if place[wanted] == 1
     ]
     given = _that_fits([*best, tries[-1]], lands)
-    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
-    made = typst.compile(
-        source,
-        font_paths=fonts(),
-        sys_inputs=_inputs(given),
-        format="pdf",
-        pdf_standards=["ua-1"],
-        timestamp=int(noon.timestamp()),
-    )
-    if not isinstance(made, bytes):
-        raise RuntimeError("typst gave no PDF")
-    return made
-
-
-@lru_cache(maxsize=1)
-def fonts() -> Fonts:
-    """Our typefaces and no other of the machine's: a letter looks, and is, the same everywhere."""
-    import typst
-
-    return typst.Fonts(include_system_fonts=False, font_paths=list(folders()))
+    return set_pdf(source, _inputs(given), as_of)
 
 
 def _that_fits(best: Sequence[dict[str, Any]], lands: Callable[[dict[str, Any]], dict[str, int]]) -> dict[str, Any]:
