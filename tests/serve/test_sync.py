@@ -82,7 +82,10 @@ def test_what_a_scout_sees_is_of_their_sites_and_what_they_said_of_none(world: W
         seen = world.seen(who)
         assert {one.get("site") for one in seen} == {site, None}
         assert [one["id"] for one in seen if "site" not in one] == [own["id"]]
-    assert len(world.seen("Sam")) == 1 + len(world.ledger.entries(OWN))
+    # Who farms there and who called is the office's to know.
+    of_people = [e for e in world.ledger.entries(OWN) if e.kind in {"party", "report"}]
+    assert len(of_people) == 2
+    assert len(world.seen("Sam")) == 1 + len(world.ledger.entries(OWN)) - len(of_people)
 
 
 def test_the_view_changes_with_what_is_assigned_and_the_device_starts_anew(either: World) -> None:
@@ -106,6 +109,7 @@ def test_the_view_changes_with_what_is_assigned_and_the_device_starts_anew(eithe
 def test_what_was_forgotten_is_forgotten_on_the_devices_too(either: World) -> None:
     from tepal.ledger import forget
 
+    either.add("told", "party", {"name": "Farmer of Creek Bottom", "roles": ["decides"]}, by="Sam")
     before = either.get("Sam", "/entries").json()
     assert "Farmer of Creek Bottom" in json.dumps(before)
     forget(either.ledger, "Farmer of Creek Bottom")

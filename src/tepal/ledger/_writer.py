@@ -153,18 +153,23 @@ def _conflict(entry: Entry, place: Where) -> Refused:
     )
 
 
+def amends_nothing(id: str, place: Where) -> Refused:
+    """What is amended is not there."""
+    return Refused(
+        f"amends names {id}, which the ledger does not have",
+        where=Where(place.file, place.line, "amends"),
+        rule="What is amended comes first.",
+        step="Take that entry in first, or correct the id.",
+    )
+
+
 def _bad_amendment(entry: Entry, known: Mapping[str, _Known], place: Where) -> Refused | None:
     if entry.amends is None:
         return None
     place = Where(place.file, place.line, "amends")
     target = known.get(entry.amends)
     if target is None:
-        return Refused(
-            f"amends names {entry.amends}, which the ledger does not have",
-            where=place,
-            rule="What is amended comes first.",
-            step="Take that entry in first, or correct the id.",
-        )
+        return amends_nothing(entry.amends, place)
     if target.site != entry.site:
         return Refused(
             f"site is {entry.site!r}, the amended entry's is {target.site!r}",

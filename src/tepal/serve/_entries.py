@@ -82,7 +82,8 @@ def entry_routes() -> Routes:
         view: Annotated[str | None, Query(max_length=64)] = None,
     ) -> Response:
         seen = sight(ledger, who)
-        reset = view is not None and view != seen.view
+        # Beyond the end: the record was restored from a backup, and its places are given anew from there.
+        reset = (view is not None and view != seen.view) or after > ledger.last_seq
         found, following, more = seen.entries(ledger, after=0 if reset else after, limit=limit)
         return Answer(
             {

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, select
 from tepal.ledger import Entry, Sample
 from tepal.ledger._rows import entry_of
 from tepal.ledger._schema import entries as table
+from tepal.ledger._writer import amends_nothing
 from tepal.serve._roles import Who
 from tepal.tables import Refused, Where
 
@@ -30,6 +31,8 @@ class Ground:
     entries: dict[str, Entry] = field(default_factory=dict)
     sites: set[str] = field(default_factory=set)
     drafts: set[str] = field(default_factory=set)
+    earlier: set[str] = field(default_factory=set)
+    """Ids that came earlier in the same request: what comes again under one of them drafts nothing."""
 
     @classmethod
     def of(cls, connection: Connection, entries: Iterable[Entry]) -> Ground:
@@ -60,9 +63,9 @@ def may_add(who: Who, entry: Entry, ground: Ground, where: Where) -> Refused | N
     known = ground.entries.get(entry.id)
     if known is not None and known.by == who.name:
         return None  # sent again: the ledger says whether it is the same
-    if who.role == "scout":
-        return _scout(who, entry, ground, where)
-    return _not_theirs(entry, where)
+    problem = _scout(who, entry, ground, where) if who.role == "scout" else _not_theirs(entry, where)
+    ground.earlier.add(entry.id)
+    return problem
 
 
 def _scout(who: Who, entry: Entry, ground: Ground, where: Where) -> Refused | None:
@@ -78,13 +81,15 @@ def _scout(who: Who, entry: Entry, ground: Ground, where: Where) -> Refused | No
         old = ground.entries.get(entry.amends)
         # What comes in the same batch is in no record yet, and is their own.
         if old is not None and old.by != who.name:
-            return _not_theirs(entry, where)
+            # Of another's site it is not said that there is such an entry.
+            return _not_theirs(entry, where) if who.at(old.site) else amends_nothing(entry.amends, where)
     site = entry.site
     if site is None:
         return None if entry.kind in _OF_NO_SITE else _not_theirs(entry, where)
     if site in who.sites or site in ground.drafts:
         return None
-    if entry.kind == "site" and entry.amends is None and site not in ground.sites:
+    fresh = entry.id not in ground.entries and entry.id not in ground.earlier
+    if entry.kind == "site" and entry.amends is None and site not in ground.sites and fresh:
         ground.drafts.add(site)
         return None
     return _not_theirs(entry, where)

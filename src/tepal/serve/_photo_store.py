@@ -55,19 +55,23 @@ class PhotoStore:
         paths = (self._folder / f"{digest}{suffix}" for suffix in EXTENSIONS.values())
         return next((path for path in paths if path.is_file()), None)
 
-    def state(self, digest: str, device: str) -> State | None:
-        """What there is of it; of parts, only those that this device sent."""
+    def state(self, digest: str, device: str, *, told: bool = True) -> State | None:
+        """What there is of it; of parts, only those that this device sent. `told`: may it be said that all is there?"""
         part = self._part(digest, device)
         try:
             begun = State(part.stat().st_size, complete=False)
         except FileNotFoundError:
             begun = None
         # Asked last: a part becomes the original, never the other way.
-        original = self.original(digest)
+        original = self.original(digest) if told else None
         return begun if original is None else State(original.stat().st_size, complete=True)
 
-    async def append(self, digest: str, device: str, *, offset: int, last: bool, body: AsyncIterator[bytes]) -> State:
+    async def append(
+        self, digest: str, device: str, *, offset: int, last: bool, body: AsyncIterator[bytes], told: bool = True
+    ) -> State:
         """Add bytes at `offset`; what came before a line broke stays. With `last`, check the whole and keep it.
+
+        Where it may not be `told` that all is there, it is taken as if it were not; the same bytes then take its place.
 
         Raises
         ------
@@ -75,7 +79,7 @@ class PhotoStore:
             409 at another offset than the store's; 413 beyond the largest photo; 422 where the bytes are not those of
             the name, or no photo: they are thrown away then; 507 where there is no room.
         """
-        original = self.original(digest)
+        original = self.original(digest) if told else None
         if original is not None:
             there = State(original.stat().st_size, complete=True)
             if offset != there.offset:
@@ -87,10 +91,10 @@ class PhotoStore:
             try:
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except BlockingIOError:
-                raise elsewhere(self.state(digest, device) or State(0, complete=False)) from None
+                raise elsewhere(self.state(digest, device, told=told) or State(0, complete=False)) from None
             if not _is_still(file, part):
                 # While we waited another request has finished it: what we hold is the original by now.
-                raise elsewhere(self.state(digest, device) or State(0, complete=False))
+                raise elsewhere(self.state(digest, device, told=told) or State(0, complete=False))
             come = file.seek(0, os.SEEK_END)
             if come != offset:
                 raise elsewhere(State(come, complete=False))

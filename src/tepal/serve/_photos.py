@@ -7,7 +7,8 @@ from typing import Annotated
 
 from fastapi import Header, Path, Query, Request
 from fastapi.responses import FileResponse, Response
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, func, or_, select
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
 
 from tepal.ledger import Ledger
@@ -37,7 +38,9 @@ def photo_routes(settings: Settings) -> Routes:
 
     @routes.head("/photos/{digest}", may=FIELD, response_class=Response, summary="How much of a photo is there")
     def how_much(digest: Digest, ledger: TheLedger, who: TheWho, settings: TheSettings) -> Response:
-        state = _store(ledger, settings).state(digest, who.device)
+        store = _store(ledger, settings)
+        told = store.original(digest) is None or _may_know(ledger, who, digest)
+        state = store.state(digest, who.device, told=told)
         if state is None:
             raise absent()
         return Response(headers=offsets(state))
@@ -64,8 +67,10 @@ def photo_routes(settings: Settings) -> Routes:
     ) -> Response:
         if request.headers.get("content-type", "").partition(";")[0].strip().lower() != PART_TYPE:
             raise Problem(415, rule=f"It is {PART_TYPE}.")
-        state = await _store(ledger, settings).append(
-            digest, who.device, offset=upload_offset, last=upload_complete == "?1", body=_stream(request)
+        store = _store(ledger, settings)
+        told = store.original(digest) is None or await run_in_threadpool(_may_know, ledger, who, digest)
+        state = await store.append(
+            digest, who.device, offset=upload_offset, last=upload_complete == "?1", body=_stream(request), told=told
         )
         return Response(status_code=204, headers=offsets(state))
 
@@ -104,13 +109,26 @@ async def _stream(request: Request) -> AsyncIterator[bytes]:
 
 
 def _may_see(ledger: Ledger, who: Who, digest: str) -> bool:
-    """Whether an entry that this person may see names the photo."""
+    """Whether an entry that this person may see shows the photo.
+
+    One that they wrote themself does so only where no other named the photo before: to name it is not to have it.
+    """
     if who.sees_all:
         return True
     seen = sight(ledger, who).condition
-    for kinds in (("photo",), ("plant", "report")):
-        query = select(table.c.seq).where(table.c.kind.in_(kinds), table.c.body.contains(digest), seen).limit(1)
-        with ledger.connected() as connection:
-            if connection.execute(query).first() is not None:
-                return True
-    return False
+    with ledger.connected() as connection:
+        first = connection.execute(select(func.min(table.c.seq)).where(_names(digest))).scalar()
+        theirs = or_(table.c.by != who.name, table.c.seq == first)
+        return connection.execute(select(table.c.seq).where(_names(digest), theirs, seen).limit(1)).first() is not None
+
+
+def _may_know(ledger: Ledger, who: Who, digest: str) -> bool:
+    """Whether this person may be told that the photo is there: they may see it, or nobody named it yet."""
+    if _may_see(ledger, who, digest):
+        return True
+    with ledger.connected() as connection:
+        return connection.execute(select(table.c.seq).where(_names(digest)).limit(1)).first() is None
+
+
+def _names(digest: str) -> ColumnElement[bool]:
+    return and_(table.c.kind.in_(("photo", "plant", "report")), table.c.body.contains(digest))

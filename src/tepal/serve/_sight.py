@@ -17,6 +17,9 @@ from tepal.serve._roles import Who
 # What a laboratory is told of a sample: its label is the id, and nothing names the place or a person.
 OF_A_SAMPLE = ("on", "step", "what", "laboratory", "test", "taxon", "sure", "resistant")
 
+OF_THE_OFFICE = ("party", "report")
+"""Kinds that tell of people: a scout sees those they wrote down, and the reports that were handed to them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:
@@ -78,7 +81,10 @@ def sight(ledger: Ledger, who: Who) -> Sight:
     theirs_alone = and_(table.c.site.is_(None), table.c.by == who.name)
     handed = [table.c.id.in_(calls), table.c.amends.in_(calls)]
     shown = [and_(table.c.kind == "photo", table.c.body.contains(f'"of":"{id}"', autoescape=True)) for id in calls]
-    return Sight(who, _named([*sees, sites, calls]), or_(table.c.site.in_(sites), theirs_alone, *handed, *shown))
+    # Who farms and owns it and who called is the office's to know; what a scout wrote down is theirs as well.
+    told = or_(table.c.kind.not_in(OF_THE_OFFICE), table.c.by == who.name)
+    own = and_(table.c.site.in_(sites), told)
+    return Sight(who, _named([*sees, sites, calls]), or_(own, theirs_alone, *handed, *shown))
 
 
 def _named(sees: list[Any]) -> str:

@@ -14,6 +14,7 @@ from tepal.ledger import Entry, Ledger, Sample, Writer, entry_from_plain, new_id
 from tepal.ledger._schema import assignments
 from tepal.ledger._schema import entries as table
 from tepal.serve._may_add import Ground, may_add, result_of_a_sample
+from tepal.serve._plausible import check_plausible
 from tepal.serve._problems import of_refusal
 from tepal.serve._roles import Who
 from tepal.serve._sight import samples_of
@@ -28,6 +29,7 @@ class _Item:
     """One entry that was sent: what became of it."""
 
     id: str | None
+    where: Where
     entry: Entry | None = None
     outcome: str = "refused"
     seq: int | None = None
@@ -83,8 +85,8 @@ class _Whole:
 
 def _read(who: Who, data: Any, number: int, whole: _Whole | None) -> _Item:
     id = data.get("id") if isinstance(data, dict) else None
-    item = _Item(id[:100] if isinstance(id, str) else None)
     where = _where(number)
+    item = _Item(id[:100] if isinstance(id, str) else None, where)
     try:
         if isinstance(data, dict):
             if len(json.dumps(data, ensure_ascii=False).encode("utf-8", "replace")) > MOST_BYTES:
@@ -95,8 +97,9 @@ def _read(who: Who, data: Any, number: int, whole: _Whole | None) -> _Item:
             data = {key: value for key, value in data.items() if key not in {"by", "seq", "got_at"}} | {"by": who.name}
             if whole is not None:
                 data = whole(data, where)
-        item.entry = entry_from_plain(data, where=where)
-        item.id = item.entry.id
+        entry = entry_from_plain(data, where=where)
+        check_plausible(entry, where)
+        item.entry, item.id = entry, entry.id
     except Refused as problem:
         item.problem = problem
     return item
@@ -113,13 +116,14 @@ def _add(connection: Connection, items: Sequence[_Item]) -> None:
             assert item.entry is not None
             (again.append(item) if item.entry.id in batch else batch.__setitem__(item.entry.id, item))
         known = writer.known(batch)
-        done = writer.add([item.entry for item in batch.values() if item.entry is not None])
+        places = {id: item.where for id, item in batch.items()}
+        done = writer.add([item.entry for item in batch.values() if item.entry is not None], where=places)
         refused = {one.id: one.why for one in done.refused}
-        places = _places(connection, list(batch))
+        at = _places(connection, list(batch))
         for id, item in batch.items():
             item.problem = refused.get(id)
             if item.problem is None:
-                item.outcome, item.seq = "already" if id in known else "added", places[id]
+                item.outcome, item.seq = "already" if id in known else "added", at[id]
         left = again
 
 
