@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from pathlib import Path
 
 import pytest
 
-from _phones import Counted, Server, an_office, lost_or_doubled, run, stopped
+from _phones import Counted, Server, an_office, left_behind, lost_or_doubled, run, stopped
 from tepal.ledger.keeping import check
 
 
@@ -38,3 +39,8 @@ def test_of_what_phones_send_to_a_server_that_is_killed_nothing_is_lost_and_noth
     assert check(store, photos=photos).findings == ()
     log = (tmp_path / "log").read_text()
     assert "Traceback" not in log, log[-3000:]
+    # Nothing that a killed server had started lives on.
+    end = time.monotonic() + 60
+    while (living := left_behind(tmp_path / "log")) and time.monotonic() < end:
+        time.sleep(0.5)
+    assert living == []
