@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from tepal.flora import CropRow, Flora
 
 _MEMBERS = 2000
-_MEMBERS_UNSEEN = 500  # enough to tell whether any seedling can be up: the question is asked of impossible dates only
+_MEMBERS_UNSEEN = 300  # enough to tell whether any seedling can be up: the question is asked of impossible dates only
 _EARLY_DAYS = 14  # plants seen so long before any can be up are another plant, or another day
 _ONE_SEASON_DAYS, _AUTUMN = 150, 8
 

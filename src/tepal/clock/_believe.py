@@ -56,6 +56,8 @@ def believe(plants: Plants, sighting: Sighting, published: Published, rng: np.ra
     # Young plants are old enough for a height below 1 cm at once; a final height below what was seen gives way too.
     head = np.where(far, age_at(seen[:, None], moved.members)[:, 0] - age, 0.0)
     moved = replace(moved, head=np.where(is_up, head[:, None], 0.0))
+    if not moved.head.any():
+        return moved
     young = np.where((head < 0) & (height > _YOUNG_CM), rng.random(head.size), 1.0)
     return replace(moved, to_flower=_as_old_as_tall(moved, young[:, None]))
 
