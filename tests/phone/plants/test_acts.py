@@ -34,7 +34,7 @@ def test_what_was_done_survives_a_reload_and_is_kept(page: Page, here: Office, s
     page.get_by_text("Wear gloves").wait_for()
     main_key(page, "Keep it")
     page.get_by_role("heading", name="Kept on this phone.").wait_for()
-    all_sent(page)
+    all_sent(page, 60)
     (made,) = since("done")
     body = made.body
     assert (body.what, body.plants, body.people, body.hours, body.share) == ("pulled", 12, 2, 0.75, 0.9)
@@ -47,7 +47,7 @@ def test_what_was_done_survives_a_reload_and_is_kept(page: Page, here: Office, s
     more(page, "Plants")
     main_key(page, "Keep it")
     page.get_by_role("heading", name="Kept on this phone.").wait_for()
-    all_sent(page)
+    all_sent(page, 60)
     correction = since("done")[1]
     assert (correction.amends, correction.body.plants, correction.body.what) == (made.id, 13, "pulled")
 
@@ -59,7 +59,7 @@ def test_spraying_says_until_when_nobody_enters(page: Page, here: Office, since:
     page.get_by_text("The label is the law").wait_for()
     main_key(page, "Keep it")
     page.get_by_role("heading", name="Kept on this phone.").wait_for()
-    all_sent(page)
+    all_sent(page, 60)
     (made,) = since("done")
     # Central time, in summer.
     assert made.body.re_entry_until.isoformat() == "2026-06-19T07:00:00-05:00"
@@ -81,7 +81,7 @@ def test_the_label_of_a_sample_is_read_off_the_screen(page: Page, here: Office, 
     sign = page.locator(".label_sign").inner_text()
     seen = page.inner_text("main")
     found = zxingcpp.read_barcodes(Image.open(io.BytesIO(page.screenshot())).convert("L"))
-    all_sent(page)
+    all_sent(page, 60)
     (made,) = since("sample")
     assert [code.text for code in found] == [made.id]
     assert sign.replace(" ", "").lower() == made.id[-8:]
@@ -105,7 +105,7 @@ def test_a_call_taken_at_the_pickup(page: Page, here: Office, since: Since) -> N
     page.get_by_text("It is where I stand (tap to undo)").wait_for()
     main_key(page, "Keep it")
     page.get_by_role("link", name="Take a call").wait_for()
-    all_sent(page)
+    all_sent(page, 60)
     (made,) = since("report")
     body = made.body
     assert (body.how, body.who, body.words) == ("call", "a renter", "Red stalks over the beans,\nsouth fence.")

@@ -76,7 +76,7 @@ def test_five_plants_without_signal_are_in_the_record_once(
         )
     slow.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     page.context.set_offline(False)
-    all_sent(page, 40)
+    all_sent(page, 60)
     plants, photos = since("plant"), since("photo")
     assert len(plants) == len(photos) == len(PLANTS)
     for plant, photo, (kind, stage) in zip(plants, photos, PLANTS, strict=True):
@@ -120,7 +120,7 @@ def test_three_points_on_a_photo_become_a_look(page: Page, here: Office, since: 
         person.tap(person.button("What is it so far?"))
         keep(person)
     assert max(abs(z) for z in off) < 3, off
-    all_sent(page)
+    all_sent(page, 60)
     looks = [dict(entry.body.looks) for entry in since("plant")]  # type: ignore[union-attr]
     assert all(look["petiole_blade_ratio_lower"] < 2 for look in looks)
     assert all("three points" in (entry.body.words or "") for entry in since("plant"))
@@ -176,7 +176,7 @@ def test_a_photo_that_finds_no_room_is_not_pretended_to_be_kept(page: Page, here
     page.get_by_role("button", name="What is it so far?").tap()
     page.get_by_role("button", name="Keep this plant").tap()
     page.get_by_text("Kept on this phone.").wait_for()
-    all_sent(page)
+    all_sent(page, 60)
     assert len(since("photo")) == 1
 
 
@@ -225,7 +225,7 @@ def test_a_plant_half_looked_at_is_there_after_the_browser_was_killed(
     keep(person)
     here.start()
     page.reload()
-    all_sent(page, 40)
+    all_sent(page, 60)
     plants = since("plant")
     assert [plant.site for plant in plants] == ["north-eighty"]
     assert len(since("photo")) == 1
@@ -256,7 +256,7 @@ def test_an_answer_is_changed_by_one_tap_and_a_kept_plant_by_an_amendment(
     again = person.look()
     person.tap(person.button("Keep the correction"))
     page.get_by_text("Kept on this phone.").wait_for()
-    all_sent(page)
+    all_sent(page, 60)
     first, second = since("plant")
     assert second.amends == first.id
     assert first.body.looks["fold_test_lower_leaf"] == "shorter"  # type: ignore[union-attr]
