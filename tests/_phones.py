@@ -382,7 +382,8 @@ class Server:
         assert self.pid is not None
         assert self._nursery.stdout
         self.look()
-        os.kill(self.pid, sign)
+        with contextlib.suppress(ProcessLookupError):  # it may have ended by itself
+            os.kill(self.pid, sign)
         _, used = json.loads(self._nursery.stdout.readline())
         self.cpu_s += used
         self.kills += sign == signal.SIGKILL
