@@ -6,10 +6,11 @@ Floor 2: plain shapes in metres in, frozen records out.
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from tepal.walk._absence import Absence, RiskZone, SeenMap, Walked, absence, absence_of_walks, seen_map
+from tepal.walk._absence import Absence, RiskZone, absence, absence_of_walks
 from tepal.walk._assumed import Assumed
 from tepal.walk._clean import Cleaned, cleaned
 from tepal.walk._risk import RISKS, risk_zones
+from tepal.walk._seen import SeenMap, Walked, seen_map
 from tepal.walk._sight import Sight, sight_for, sight_from
 from tepal.walk._stops import Lines, Precision, aggregation, fixed_precision, threshold_lines
 

@@ -15,6 +15,7 @@ from tepal.tables import Refused
 from tepal.walk._assumed import Assumed
 from tepal.walk._passes import length_of
 from tepal.walk._raster import Raster
+from tepal.walk._seen import Walked, seen_by
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -55,23 +56,6 @@ class Absence:
     def draws(self, rng: np.random.Generator, n: int) -> FloatArray:
         """Numbers of plants present on the site, shape = (n,); 0 where there are none."""
         return rng.choice(self.numbers, size=n, p=self.chances)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Walked:
-    """One walk: by whom, when and at which stage decide how much it saw.
-
-    tracks: arrays of shape = (n_i, 2), metres; the gap between two of them is not walked. sigma_m: width of sight.
-    up: share of the plants asked about that were up on that day; a flush after the walk lowers it. known: chance that
-    a plant within sight was known for what it is, such as one taxon among many of another that looks like it. times:
-    factor by which the width of sight may be off, one standard deviation of its log; 1 where it is known.
-    """
-
-    tracks: Sequence[npt.ArrayLike]
-    sigma_m: float
-    up: float = 1.0
-    known: float = 1.0
-    times: float = 1.0
 
 
 def absence(
@@ -210,24 +194,6 @@ def absence_of_walks(
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SeenMap:
-    """Chance that a plant was seen, cell by cell: centres x_m (c,), y_m (r,), cells of step_m; seen (r, c), 0 off the
-    site."""
-
-    x_m: FloatArray
-    y_m: FloatArray
-    step_m: float
-    seen: FloatArray
-
-
-def seen_map(boundary: BaseGeometry, walks: Sequence[Walked]) -> tuple[SeenMap, ...]:
-    """What walks saw of a site, on one grid for each group of parts that lie near each other."""
-    walked = [(walk, [np.asarray(t, dtype=np.float64).reshape(-1, 2) for t in walk.tracks]) for walk in walks]
-    grids = Raster.each(boundary, min(walk.sigma_m for walk in walks))
-    return tuple(SeenMap(grid.x, grid.y, grid.step, seen_by(grid, walked)) for grid in grids)
-
-
 def _nodes(walks: Sequence[Walked]) -> list[tuple[float, float]]:
     """Where the width of sight may lie, in standard deviations of its log, and how likely: one node where it is known.
 
@@ -237,14 +203,6 @@ def _nodes(walks: Sequence[Walked]) -> list[tuple[float, float]]:
         return [(0.0, 1.0)]
     at, weight = np.polynomial.hermite_e.hermegauss(5)
     return list(zip(at.tolist(), (weight / weight.sum()).tolist(), strict=True))
-
-
-def seen_by(grid: Raster, walks: Sequence[tuple[Walked, Sequence[FloatArray]]]) -> FloatArray:
-    """Chance that a plant in each cell was seen on at least one of the walks."""
-    missed = np.ones(grid.inside.shape)
-    for walk, tracks in walks:
-        missed *= 1 - walk.up * walk.known * grid.seen(tracks, walk.sigma_m)
-    return np.asarray((1 - missed) * (grid.inside > 0))
 
 
 def _chance_of(found: int, numbers: FloatArray, q: FloatArray, share_of_q: FloatArray) -> FloatArray:

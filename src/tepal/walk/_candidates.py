@@ -60,7 +60,7 @@ class Task:
 def plant_drafts(task: Task) -> Iterator[FloatArray | None]:
     yield from _even_drafts(task)
     if not task.even:
-        for stretch in (0.7, 1.0, 1.5):
+        for stretch in (0.5, 0.7, 1.0, 1.5):
             apart = _spacings(task, stretch * task.trip.budget_m, _FEW)
             yield from _zone_drafts(task, apart, patches=_FEW, seed=1, rounds=12)
 
@@ -117,7 +117,7 @@ def _row_drafts(task: Task, first_m: float) -> Iterator[FloatArray | None]:
             s, kept = stretches(passes, task.trip)
             if not kept:
                 continue
-            values = task.rough.worth_of(kept)
+            values = task.score.worth_of(kept)
             # A little more than there is time for: the last row is then walked in part, and no metre is left.
             order = selected(s, values, 1.03 * task.trip.budget_m, worth_per_m=0.5 * per_metre, rounds=4, seed=3)
             yield joined(order, s, kept, task.trip)
@@ -198,7 +198,7 @@ def _zone_drafts(
         return
     numbers = {id(piece): k for k, piece in enumerate(pieces)}
     of_kept = per_metre[[numbers[id(piece)] for piece in kept]]
-    values = task.rough.worth_of(kept) + patches * of_kept * s.lengths[1:]
+    values = task.score.worth_of(kept) + patches * of_kept * s.lengths[1:]
     background = min(zone.weight for zone in task.zones)
     strip = _PATCH_STRIP_M if patches > 0.05 else 0.0
     worth_per_m = 0.5 * background * (task.sigma_m * math.sqrt(2 * math.pi) + patches * strip)

@@ -11,8 +11,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tepal.tables import Refused
-from tepal.walk._absence import Absence, RiskZone, Walked, absence_of_walks
+from tepal.walk._absence import Absence, RiskZone, absence_of_walks
 from tepal.walk._plan import plan
+from tepal.walk._seen import Walked
 
 FloatArray = npt.NDArray[np.float64]
 
