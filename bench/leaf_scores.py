@@ -167,7 +167,7 @@ def real() -> list[str]:
 
 
 def main() -> None:
-    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 8
+    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 16
     rows = drawn(rounds)
     groups: dict[str, Callable[[Row], bool]] = {"all": bool}
     groups |= {name.replace("_", " "): lambda row, name=name: row[0].background == name for name in BACKGROUNDS}
