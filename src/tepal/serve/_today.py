@@ -30,6 +30,7 @@ def today_routes() -> Routes:
     @routes.get("/today", may=FIELD, summary="What a phone takes along")
     def today(
         request: Request,
+        *,
         ledger: TheLedger,
         who: TheWho,
         settings: TheSettings,
