@@ -131,7 +131,9 @@ def section(found: list[Measured]) -> str:
         "answer to `POST /entries`, p95": [f"{one.p95_ms:,.0f} ms" for one in found],
         "load of the machine over the last quarter of an hour": [f"{one.load:.0f}" for one in found],
         "most memory of the server": [f"{one.most_mb:,.0f} MB" for one in found],
-        "lines broken, or let go on purpose": [f"{one.lines_broken:,}" for one in found],
+        "lines broken, let go on purpose, or not to be had while the server was down": [
+            f"{one.lines_broken:,}" for one in found
+        ],
         "requests sent over two lines at once": [f"{one.sent_twice:,}" for one in found],
         "entries answered as known already": [f"{one.already:,}" for one in found],
         "amendments that came before their entry, sent again": [f"{one.early:,}" for one in found],
@@ -144,7 +146,8 @@ def section(found: list[Measured]) -> str:
 `python bench/serve_load.py`, {time.strftime("%Y-%m-%d")}. Server, database and phones share {os.cpu_count()} cores of
 this machine, on which much other work went on meanwhile; the row "load" says how much. An answer is timed as the phone
 sees it, with all phones asking at once. Where the server is killed, phones also wait between, shuffle, repeat and let
-go on purpose, so that its entries a second say how long the work took with all restarts.
+go on purpose, so that its entries a second say how long the work took with all restarts (each start is a fork of a
+process that has its libraries loaded).
 
 |{head} |
 |---|{"---|" * len(found)}
