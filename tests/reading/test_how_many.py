@@ -56,3 +56,12 @@ def test_plants_looked_at_on_a_walk_without_a_number_say_only_that_there_are_at_
     # As many as thirty times what was written down may have been met.
     assert untold.stand.all_total["q95"] > 8 * told.stand.all_total["q95"]
     assert untold.as_of == date(2026, 7, 1)
+
+
+def test_a_slip_of_the_pen_in_a_count_leaves_the_site_readable(tmp_path):
+    # A million plants on a square millimetre, over sixteen hectares, are more than a computer counts one by one.
+    slip = said("stop", {"at": lonlat(0, 0), "area_m2": 1e-6, "counts": [{"taxon": "pigweed", "count": 10**6}]})
+    pulled = said("done", {"what": "pulled", "plants": 10}, on="2026-06-30")
+    for folder, entries in (("read", [slip]), ("pulled", [slip, pulled])):
+        total = _read(tmp_path / folder, *entries).stand.all_total
+        assert total is not None and 0 < total["q05"] <= total["q95"] <= 1e15

@@ -29,6 +29,10 @@ _UNSEARCHED_MOST = 30.0
 _MOST_OF_FOUND = 100
 
 
+# A slip of the pen may make any number of them; beyond this whole numbers are not exact, and no site holds as many.
+_MOST_PLANTS = 1e15
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Numbers:
     """Draws of all pigweeds at the site, shape = (n,) each, None where nothing can be said."""
@@ -62,6 +66,7 @@ def numbers(
     found = _seen(entries, ground, as_of, frozenset(flora.pigweeds()), rng=rng, n=n)
     if found.total is None:
         return found
+    found = replace(found, total=np.minimum(found.total, _MOST_PLANTS))
     left = left_after_work(entries, as_of, found.total, flora, rng)
     if left is None:
         return found
