@@ -66,11 +66,11 @@ def numbers(
     found = _seen(entries, ground, as_of, frozenset(flora.pigweeds()), rng=rng, n=n)
     if found.total is None:
         return found
-    found = replace(found, total=np.minimum(found.total, _MOST_PLANTS))
-    left = left_after_work(entries, as_of, found.total, flora, rng)
+    total = np.minimum(found.total, _MOST_PLANTS)
+    left = left_after_work(entries, as_of, total, flora, rng)
     if left is None:
-        return found
-    density = None if found.density_m2 is None else found.density_m2 * left / np.maximum(found.total, 1.0)
+        return replace(found, total=total)
+    density = None if found.density_m2 is None else found.density_m2 * left / np.maximum(total, 1.0)
     return replace(found, total=left, density_m2=density, after_work=True)
 
 
