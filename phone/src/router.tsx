@@ -3,7 +3,7 @@
  * The address is `#/name?site=…`, so that back, reload and a restarted browser find the same screen.
  */
 import type { ComponentType } from "preact";
-import { useEffect, useState } from "preact/hooks";
+import { useLayoutEffect, useState } from "preact/hooks";
 import { routes } from "./routes";
 
 export interface ScreenProps {
@@ -15,8 +15,8 @@ export interface Address {
   params: Readonly<Record<string, string>>;
 }
 
-function address(): Address {
-  const [name, query] = location.hash.replace(/^#\/?/, "").split("?");
+function address(hash: string): Address {
+  const [name, query] = hash.replace(/^#\/?/, "").split("?");
   return { name: name || "today", params: Object.fromEntries(new URLSearchParams(query ?? "")) };
 }
 
@@ -34,15 +34,18 @@ export function go(name: string, params: Record<string, string | undefined> = {}
 }
 
 export function Router() {
-  const [at, setAt] = useState(address);
-  useEffect(() => {
+  const [hash, setHash] = useState(location.hash);
+  // Before the first paint, and looking once more: who moves on while the app starts is followed too.
+  useLayoutEffect(() => {
     const moved = () => {
-      setAt(address());
+      setHash(location.hash);
       scrollTo(0, 0);
     };
     addEventListener("hashchange", moved);
+    setHash(location.hash);
     return () => removeEventListener("hashchange", moved);
   }, []);
+  const at = address(hash);
   const Screen: ComponentType<ScreenProps> = routes[at.name] ?? routes["today"]!;
-  return <Screen key={location.hash} params={at.params} />;
+  return <Screen key={hash} params={at.params} />;
 }

@@ -37,9 +37,12 @@ export function useSaving(): Saving {
       setProblem(undefined);
       setAgain(undefined);
     } catch (cause) {
+      if (quiet) {
+        // The next tap writes down what this one could not.
+        console.warn(cause);
+        return;
+      }
       console.error(cause);
-      // The next tap writes down what this one could not.
-      if (quiet) return;
       setAgain(() => () => run(work));
       setProblem(isFull(cause)
         ? t("This phone is full: the last tap is not kept. Free some space (photos, other apps) and try again; do not close the app.")
