@@ -30,7 +30,8 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "bench")]
 
-from clock_coverage import ASKED, NAMES, Z80, middle_of, score, write_part  # noqa: E402
+from clock_coverage import ASKED, NAMES, Z80, middle_of, score  # noqa: E402
+from results import put  # noqa: E402
 from tepal.clock import Forecast, Sighting, Weather, forecast  # noqa: E402
 from tepal.doubt import generator_for  # noqa: E402
 from tepal.flora import Flora, load  # noqa: E402
@@ -255,7 +256,7 @@ def main() -> None:
         "\n### Misses (holds under 0.80, width over needed outside 0.7 to 1.3, mean widths that grow by half a day)\n",
         *(misses or ["None."]),
     ])  # fmt: skip
-    write_part("clock-hindcast", "clock: past years asked again", text)
+    put("clock-hindcast", f"## clock: past years asked again\n\n{text}")
     print(text)
 
 
