@@ -136,4 +136,5 @@ def test_a_grower_sees_letters_of_their_fields_and_nothing_else(world: World) ->
     assert "North Eighty" not in page
     world.add("back", "withdraw", {}, amends=world.made["own letter"])
     assert world.get("Gil", "/letters").json()["letters"] == []
+    assert "There is no letter yet." in world.get("Gil", "/letters", headers={"accept": "text/html"}).text
     assert world.made["back"] in {one["id"] for one in world.seen("Gil")}

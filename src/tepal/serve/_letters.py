@@ -91,7 +91,7 @@ def _page(found: list[dict[str, Any]], settings: Settings) -> str:
         settings,
         title=words.t("Letters about your fields"),
         letters=letters,
-        none=words.t("There is no letter yet."),
+        empty=words.t("There is no letter yet."),
         alone=words.t("This letter alone, as text"),
         print=words.t("Print them with your browser; each letter starts on its own page."),
     )
