@@ -9,18 +9,17 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from phone._office import MIDDLE, Office
+from phone._readable import faults
 from phone._steps import all_sent, has_worker, key, main_key, more, opened
-from phone.conftest import PROFILE, ROOT, let_in
+from phone.conftest import PROFILE, let_in
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
 
-AXE = ROOT / "phone" / "node_modules" / "axe-core" / "axe.min.js"
 SCREENS = [
     "today", "site?site=north-eighty", "site?site=creek-bottom", "more", "settings", "unsent",
     "written?site=north-eighty", "walk?site=north-eighty", "place", "stop", "end",
 ]  # fmt: skip
-SMALLEST_PX = 55.5  # 56, less what the screen's own pixels round away
 
 
 def _set(page: Page, office: Office, *names: str) -> None:
@@ -30,35 +29,12 @@ def _set(page: Page, office: Office, *names: str) -> None:
     page.wait_for_timeout(100)
 
 
-def _axe(page: Page) -> list[dict[str, Any]]:
-    page.evaluate(AXE.read_text(encoding="utf-8"))
-    found = page.evaluate("async () => (await axe.run(document)).violations")
-    return [{"rule": one["id"], "nodes": [node["html"][:120] for node in one["nodes"]]} for one in found]
-
-
-def _small(page: Page) -> list[str]:
-    return page.evaluate(  # type: ignore[no-any-return]
-        """(least) => [...document.querySelectorAll("button, a[href], input, select, textarea")]
-          .filter((one) => one.offsetParent !== null && !one.closest(".leaflet-control-attribution"))
-          .map((one) => [one, one.getBoundingClientRect()])
-          .filter(([one, box]) => box.height < least || (one.matches(".key") && box.width < least))
-          .map(([one, box]) => `${one.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)""",
-        SMALLEST_PX,
-    )
-
-
-def _wide(page: Page) -> int:
-    return page.evaluate("document.documentElement.scrollWidth - innerWidth")  # type: ignore[no-any-return]
-
-
 @pytest.mark.parametrize(
     "look",
     [(), ("Español", "Left"), pytest.param(("Gloves: bigger keys", "Metres"), marks=pytest.mark.slow)],
     ids=["english", "spanish left", "gloves metric"],
 )
 def test_every_screen_can_be_read_and_hit(phone: BrowserContext, office: Office, look: tuple[str, ...]) -> None:
-    if not AXE.is_file():
-        pytest.skip("phone/node_modules is not there: the app was built elsewhere")
     page = opened(phone, office.phone)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
@@ -75,24 +51,21 @@ def test_every_screen_can_be_read_and_hit(phone: BrowserContext, office: Office,
         page.goto(f"{office.phone}#/{screen}")
         page.locator("h1").wait_for()
         page.wait_for_timeout(120)
-        seen = {"axe": _axe(page), "small": _small(page), "wide": _wide(page)}
-        if any(seen.values()):
-            found[screen] = seen
+        if wrong := faults(page):
+            found[screen] = wrong
     assert found == {}
     assert problems == []
     assert [url for url in asked if not url.startswith((office.url, "blob:", "data:"))] == []
 
 
 def test_the_dark_look_has_contrast_enough(_chromium: Browser, office: Office, scout: str) -> None:
-    if not AXE.is_file():
-        pytest.skip("phone/node_modules is not there: the app was built elsewhere")
     context = _chromium.new_context(**PROFILE, color_scheme="dark")
     let_in(context, scout)
     page = opened(context, office.phone)
     for screen in ("today", "stop?site=north-eighty"):
         page.goto(f"{office.phone}#/{screen}")
         page.locator(".key.main").wait_for()
-        assert _axe(page) == []
+        assert faults(page) == {}
     context.close()
 
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from phone._office import Office
+from phone._readable import faults
 from phone._steps import opened
 from phone.conftest import PROFILE, let_in
 from phone.plants._botanist import leaf_photo
-from phone.plants._readable import faults
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

@@ -24,7 +24,8 @@ from tepal.serve.desk._papers import FORMS, Asked, file_name, paper, policy_of
 from tepal.serve.desk._plant import plant_view
 from tepal.serve.desk._readings import Shown
 from tepal.serve.desk._reckoner import Wanted
-from tepal.serve.desk._site import Beside, site_view, why_view
+from tepal.serve.desk._site import Beside, site_view
+from tepal.serve.desk._why import why_view
 
 Site = Annotated[str, Path(max_length=200)]
 Id = Annotated[str, Path(max_length=36)]

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any, cast
 
-from tepal.doubt import Provenance
-from tepal.flora import BASIS_WORDS, Flora
 from tepal.ledger import ALWAYS, Entry, Party, Plant, Report, Stop, Told, event_date, says
-from tepal.reading import why as stands_on
 from tepal.serve import Who
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._readings import Shown
@@ -128,8 +125,8 @@ def site_view(
 ) -> SiteView:
     """The page as `who` may see it; `page`: the whole reading, None where there is none yet."""
     site = shown.site
-    readable = [told for told in reversed(beside.told) if _may_read(told.entry, who)]
-    past = _lines(readable, page, who, words, links)
+    readable = [told for told in reversed(beside.told) if may_read(told.entry, who)]
+    past = lines_of(readable, page, who, words, links)
     view = SiteView(
         site=site,
         name=beside.name,
@@ -181,7 +178,7 @@ def site_view(
         unknowns=tuple(said["unknowns"]),
         warnings=tuple(said["warnings"]),
         map=None if said["map"] is None else drawing(said["map"]["svg"], said["map"]["alt"]),
-        stands=_stands(document, words),
+        stands=stands(document, words),
         papers=tuple(_paper(reader, site, words, links) for reader in READERS),
         crew=_paper("crew", site, words, links) if document["facts"].get("p_hunted") else None,
     )
@@ -244,7 +241,7 @@ def _age(shown: Shown, words: Words, now: datetime) -> str:
     return words.t("Made {ago}. Something has come in since; it is being reckoned anew.", ago=ago)
 
 
-def _stands(document: dict[str, Any], words: Words) -> str:
+def stands(document: dict[str, Any], words: Words) -> str:
     return words.t(
         "Reckoned for {day} from what had arrived up to place {place} in the ledger; tables {tables}, Tepal {version}.",
         day=words.day(date.fromisoformat(document["as_of"]), year=True),
@@ -254,14 +251,14 @@ def _stands(document: dict[str, Any], words: Words) -> str:
     )
 
 
-def _may_read(entry: Entry, who: Who) -> bool:
+def may_read(entry: Entry, who: Who) -> bool:
     """Who farms, owns and calls is the office's to know; a scout knows of the calls handed to them."""
     if who.sees_all:
         return True
     return not isinstance(entry.body, Party) and (not isinstance(entry.body, Report) or entry.id in who.calls)
 
 
-def _lines(log: Sequence[Told], page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> list[Past]:
+def lines_of(log: Sequence[Told], page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> list[Past]:
     """Entries in words, in the order given; counting stops of one visit, which follow each other, as one line."""
     found: list[Past] = []
     for is_stop, run in groupby(log, key=lambda told: told.status == "stands" and isinstance(told.entry.body, Stop)):
@@ -358,137 +355,3 @@ def _paper(reader: str, site: str, words: Words, links: Links) -> Paper:
     }
     forms = ((words.t("to print (PDF)"), "pdf"), (words.t("as a page"), "html"), (words.t("as a text"), "txt"))
     return Paper(names[reader], tuple((text, links.letter(site, form, reader)) for text, form in forms))
-
-
-# --------------------------------------------------------------------------------------------------------------- why
-
-
-@dataclass(frozen=True, slots=True)
-class WhyView:
-    """What one figure stands on: entries in words, sources in full, the weakest of what they are."""
-
-    name: str
-    back: str
-    figure: str
-    entries: tuple[Past, ...] = ()
-    hidden: int = 0
-    sources: tuple[str, ...] = ()
-    basis: str = ""
-    stands: str = ""
-    figures: tuple[tuple[str, str], ...] = field(default_factory=tuple)
-
-
-def why_view(
-    site: str,
-    page: dict[str, Any],
-    pointer: str,
-    entries: Sequence[Entry],
-    *,
-    who: Who,
-    flora: Flora,
-    words: Words,
-    links: Links,
-) -> WhyView:
-    """On what the figure at `pointer` stands. `entries`: all of the site's.
-
-    Raises
-    ------
-    Refused
-        If the pointer leads nowhere.
-    """
-    found = behind(page, pointer)
-    by_id = {entry.id: entry for entry in entries}
-    named = [by_id[id] for id in found.entries if id in by_id]
-    readable = [entry for entry in named if _may_read(entry, who)]
-    lines = _lines([Told(entry, None, "stands", True) for entry in readable], page, who, words, links)
-    cited = [flora.sources[key].citation if key in flora.sources else key for key in found.sources]
-    return WhyView(
-        name=page["document"]["name"],
-        back=links.site(site),
-        figure=_figure(pointer, page, words),
-        entries=tuple(lines),
-        hidden=len(found.entries) - len(readable),
-        sources=tuple(sorted(dict.fromkeys(cited), key=str.casefold)),
-        basis="" if found.basis is None else words.t(BASIS_WORDS[found.basis]),
-        stands=_stands(page["document"], words),
-        figures=_numbers(pointer, page, words),
-    )
-
-
-def behind(page: dict[str, Any], pointer: str) -> Provenance:
-    """What is known to stand behind a figure of a kept reading."""
-    known = {
-        key: Provenance(tuple(row["sources"]), row["basis"], tuple(row["entries"])) for key, row in page["why"].items()
-    }
-    return stands_on(pointer, known, page["document"])
-
-
-def _figure(pointer: str, page: dict[str, Any], words: Words) -> str:
-    """The sentence that was pointed at."""
-    said = page["words"][wording(words)]
-    whole = {"/taxa": said["who"], "/stand": said["many"]}
-    if whole.get(pointer):
-        return str(whole[pointer])
-    rows = [
-        row
-        for part in ("do", "do_nots", "later", "programme", "cautions", "costs", "windows", "done")
-        for row in said[part]
-    ]
-    return next((str(row["text"]) for row in rows if row["why"] == pointer), page["document"]["name"])
-
-
-def _numbers(pointer: str, page: dict[str, Any], words: Words) -> tuple[tuple[str, str], ...]:
-    """The figures themselves, where a sentence rounded them."""
-    document = page["document"]
-    if pointer == "/taxa":
-        names = page["names"][wording(words)]
-        rows = sorted(document["taxa"].values(), key=lambda taxon: -taxon["p_seen"])
-        return tuple(
-            (names.get(taxon["code"], taxon["code"]), words.chance(taxon["p_seen"]))
-            for taxon in rows
-            if taxon["code"] in names
-        )
-    if pointer == "/stand":
-        return tuple(_stand_rows(document["stand"], words))
-    step = pointer.split("/")
-    if len(step) == 3 and step[1] == "windows":
-        window = document["windows"][int(step[2])]
-        heads = (
-            ("q10", words.t("1 chance in 10 by")),
-            ("q50", words.t("even chances by")),
-            ("q90", words.t("9 chances in 10 by")),
-        )
-        return tuple(
-            (head, words.day(date.fromisoformat(window[key])) if window[key] else words.t("not this season"))
-            for key, head in heads
-        )
-    return ()
-
-
-def _stand_rows(stand: dict[str, Any], words: Words) -> list[tuple[str, str]]:
-    rows = []
-    for key, head in (
-        ("total", words.t("plants of the kind we hunt")),
-        ("all_total", words.t("pigweeds of all kinds")),
-    ):
-        total = stand[key]
-        if total is not None:
-            text = words.t(
-                "{middle}; 9 chances in 10 that it is {range}",
-                middle=words.about(total["q50"]),
-                range=words.between(total["q05"], total["q95"]),
-            )
-            rows.append((f"{head[:1].upper()}{head[1:]}", text))
-    if stand["stops"]:
-        rows.append((words.t("Counting stops"), words.number(stand["stops"])))
-        rows.append((words.t("Plants counted there"), words.number(stand["counted_plants"])))
-    if stand["walks"]:
-        rows.append((words.t("Walks"), words.number(stand["walks"])))
-    if stand["seen_share"] is not None:
-        rows.append(
-            (
-                words.t("Of plants standing there, shown by the walk"),
-                words.t("about {n} in 100", n=round(100 * stand["seen_share"])),
-            )
-        )
-    return rows

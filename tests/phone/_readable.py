@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import pytest
-
+from _require import require
 from phone.plants._node import PHONE
 
 if TYPE_CHECKING:
@@ -14,7 +13,7 @@ if TYPE_CHECKING:
 _AXE = PHONE / "node_modules" / "axe-core" / "axe.min.js"
 _LEAST_PX = 55.5  # 56, less what the screen's own pixels round away
 _SMALL = """(least) => [...document.querySelectorAll("button, a[href], input, select, textarea, label.key")]
-  .filter((one) => one.offsetParent !== null && !one.classList.contains("unseen"))
+  .filter((one) => one.offsetParent !== null && !one.matches(".unseen, .leaflet-control-attribution *"))
   .map((one) => [one, one.getBoundingClientRect()])
   .filter(([one, box]) => box.height < least || (one.matches(".key") && box.width < least))
   .map(([one, box]) => `${one.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)"""
@@ -22,8 +21,7 @@ _SMALL = """(least) => [...document.querySelectorAll("button, a[href], input, se
 
 def faults(page: Page) -> dict[str, Any]:
     """By kind; nothing where there is none."""
-    if not _AXE.is_file():
-        pytest.skip("phone/node_modules is not there: the app was built elsewhere")
+    require("axe-core (npm ci in phone/)", _AXE.is_file())
     page.evaluate(_AXE.read_text(encoding="utf-8"))
     violations = page.evaluate("async () => (await axe.run(document)).violations")
     found = {
