@@ -31,7 +31,6 @@ _PARTS_LAST_S = 14 * 24 * 3600.0
 _MOST_PARTS = 200  # of one device at once
 _ROOM_LEFT = 500_000_000
 _QUALITY = 82
-_BLOCK = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,6 @@ from tepal.words import Words
 
 _NEITHER = 1.2
 _STRONG, _WEAK = 8.0, 2.0
-_MOST_PICTURES = 4
 
 
 @dataclass(frozen=True, slots=True)

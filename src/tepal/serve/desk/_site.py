@@ -261,10 +261,9 @@ def may_read(entry: Entry, who: Who) -> bool:
 def lines_of(log: Sequence[Told], page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> list[Past]:
     """Entries in words, in the order given; counting stops of one visit, which follow each other, as one line."""
     found: list[Past] = []
-    for is_stop, run in groupby(log, key=lambda told: told.status == "stands" and isinstance(told.entry.body, Stop)):
-        for _, visit in groupby(run, key=lambda told: (event_date(told.entry), told.entry.by) if is_stop else told):
-            told = list(visit)
-            found.append(_past(told[0], page, who, words, links) if len(told) == 1 else _visit(told, who, words))
+    for _, visit in groupby(log, key=_visit_of):
+        told = list(visit)
+        found.append(_past(told[0], page, who, words, links) if len(told) == 1 else _visit(told, who, words))
     return found
 
 
