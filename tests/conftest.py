@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from _chromium import ARGUMENTS, executable
 from _require import SAID, program, require
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 pytest_plugins = ["pytester"]
 ROOT = Path(__file__).resolve().parent.parent
-CHROMIUM_ARGUMENTS = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
 _database_number = count(1)
 
 
@@ -84,9 +84,9 @@ def _chromium() -> Iterator[Browser]:
     """A browser for one module. Not for the session: while it is open no other test could use asyncio."""
     from playwright.sync_api import sync_playwright
 
-    path = require("Chromium", program("chromium", "chromium-browser"))
+    path = executable()
     with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=CHROMIUM_ARGUMENTS)
+        browser = driver.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield browser
         browser.close()
 

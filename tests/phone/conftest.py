@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from _require import program, require
+from _chromium import ARGUMENTS, executable
+from _require import require
 from phone._office import MIDDLE, Office, fill
 
 if TYPE_CHECKING:
@@ -100,11 +101,8 @@ def let_in(context: BrowserContext, invitation: str, device: str = "Test phone")
 
 def restarted(browser: Browser, folder: Path) -> BrowserContext:
     """The browser as it comes up with this folder: the second time, with all that it had in it."""
-    from conftest import CHROMIUM_ARGUMENTS
-
-    path = require("Chromium", program("chromium", "chromium-browser"))
     kind = browser.browser_type
-    context = kind.launch_persistent_context(str(folder), executable_path=path, args=CHROMIUM_ARGUMENTS, **PROFILE)
+    context = kind.launch_persistent_context(str(folder), executable_path=executable(), args=ARGUMENTS, **PROFILE)
     context.set_default_timeout(PATIENCE_MS)
     return context
 

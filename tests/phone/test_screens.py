@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -125,8 +126,8 @@ def test_blocked_ground_is_last_and_says_until_when(phone: BrowserContext, offic
 
 
 def test_what_closes_first_stands_first_then_what_is_nearest(phone: BrowserContext, office: Office) -> None:
-    """The office's answer is made up here; days count from the phone's own."""
-    today = date.today()
+    """The office's answer is made up here; days count from the phone's own, which lies west of the machine's."""
+    today = datetime.now(ZoneInfo(PROFILE["timezone_id"])).date()
 
     def site(name: str, east: float, days: int | None, **more: Any) -> dict[str, Any]:
         closes = None if days is None else {"what": "Pulling", "on": (today + timedelta(days)).isoformat()}
