@@ -6,24 +6,17 @@ import threading
 import time
 from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
 import uvicorn
 from playwright.sync_api import Page
 
-from _require import require
+from _axe import runs_over, violations
 from _served import OWN, World
 from tepal.ledger import Sample
 
 pytestmark = pytest.mark.slow
-AXE = Path(__file__).resolve().parents[2] / "phone" / "node_modules" / "axe-core" / "axe.min.js"
-# Text at 7:1 is a rule of the house; axe calls it enhanced contrast.
-RULES = {
-    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-    "rules": {"color-contrast-enhanced": {"enabled": True}, "target-size": {"enabled": True}},
-}
 
 
 @pytest.fixture
@@ -121,7 +114,6 @@ def test_another_page_cannot_act_with_the_cookie(chromium_page: Page, world: Wor
 def test_axe_finds_nothing_on_the_plain_pages(
     chromium_page: Page, world: World, address: str, wide: int, scheme: Any
 ) -> None:
-    require("axe-core (npm ci in phone/)", AXE.exists())
     chromium_page.set_viewport_size({"width": wide, "height": 844})
     chromium_page.emulate_media(color_scheme=scheme)
     for name, path in ((None, "/join#code"), ("Gil", "/letters"), ("Lena", "/samples")):
@@ -131,10 +123,5 @@ def test_axe_finds_nothing_on_the_plain_pages(
         chromium_page.goto(address + path)
         for summary in chromium_page.locator("summary").all():
             summary.click()
-        # Inside the page's own policy a script of ours could not be put in; the tool's is evaluated past it.
-        chromium_page.evaluate(AXE.read_text(encoding="utf-8"))
-        told = chromium_page.evaluate("rules => axe.run(document, rules)", RULES)
-        assert told["passes"]
-        assert [(one["id"], one["nodes"][0]["html"][:90]) for one in told["violations"]] == []
-        over = chromium_page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-        assert over <= 0
+        assert violations(chromium_page) == []
+        assert runs_over(chromium_page) == 0

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import configparser
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
+from _require import SAID, program
 from tepal.cli.serve import serve
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -54,6 +57,20 @@ def test_what_the_page_of_the_office_has_typed_can_be_typed() -> None:
     for line in lines:
         used = set(re.findall(r"(?<!\w)--[a-z-]+", line.split("`")[0]))
         assert used - known == set(), line
+
+
+def test_systemd_has_nothing_to_say_of_the_unit(tmp_path: Path) -> None:
+    systemd = program("systemd-analyze")
+    if systemd is None:
+        pytest.skip(f"{SAID}systemd-analyze")
+    unit = re.search(r"```ini\n(\[Unit\].*?)```", OFFICE.read_text(encoding="utf-8"), re.DOTALL)
+    assert unit is not None
+    file = tmp_path / "tepal.service"
+    # The program itself stands elsewhere on this machine.
+    file.write_text(unit[1].replace("/opt/tepal/bin/tepal", sys.executable))
+    done = subprocess.run([systemd, "verify", "--man=no", str(file)], capture_output=True, text=True, check=False)
+    said = [line for line in done.stderr.splitlines() if "tepal.service" in line]
+    assert (done.returncode, said) == (0, [])
 
 
 def test_the_unit_is_one_and_leaves_the_process_little() -> None:

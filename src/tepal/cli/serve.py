@@ -87,7 +87,14 @@ def serve(
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     logging.getLogger("tepal").setLevel(logging.INFO)
     settings = Settings(
-        office=office, public_url=public_url, hosts=names, units=units, language=language, zone=zone, law=law
+        office=office,
+        public_url=public_url,
+        hosts=names,
+        proxies=_proxies(public_url, behind_proxy=behind_proxy),
+        units=units,
+        language=language,
+        zone=zone,
+        law=law,
     )
     with Ledger.open(ledger, create=True, photos=photos) as book:
         made = app(book, settings)
@@ -101,14 +108,19 @@ def serve(
             log_level="warning",
             access_log=not quiet,
             server_header=False,
-            # For whom a proxy asks is believed of one on this machine, or where nobody else gets here.
-            proxy_headers=True,
-            forwarded_allow_ips="*" if behind_proxy else "127.0.0.1",
+            proxy_headers=False,  # for whom a proxy asks is the application's own to judge
             timeout_keep_alive=30,
             timeout_graceful_shutdown=20,
             h11_max_incomplete_event_size=64_000,
         )
     return _out.DONE
+
+
+def _proxies(public_url: str | None, *, behind_proxy: bool) -> tuple[str, ...]:
+    """Who is believed for whom they ask: a proxy that the office told of. Without one, nobody."""
+    if behind_proxy:
+        return ("*",)
+    return ("127.0.0.1", "::1") if public_url is not None and public_url.startswith("https://") else ()
 
 
 def _names(host: str, public_url: str | None) -> tuple[str, ...]:

@@ -26,6 +26,7 @@ from tepal.serve._people import people_routes
 from tepal.serve._phone import phone_routes
 from tepal.serve._photos import photo_routes
 from tepal.serve._problems import SCHEMA, Answer, on_http, on_refusal, on_validation
+from tepal.serve._proxied import Proxied
 from tepal.serve._roles import EVERYBODY
 from tepal.serve._routes import Routes, check_rules
 from tepal.serve._samples import sample_routes
@@ -89,6 +90,7 @@ def app(ledger: Ledger, settings: Settings | None = None) -> FastAPI:
     check_rules(made)
     made.openapi = lambda: _openapi(made)  # type: ignore[method-assign]
     made.add_middleware(Guard, hosts=settings.hosts)
+    made.add_middleware(Proxied, proxies=settings.proxies)
     return made
 
 

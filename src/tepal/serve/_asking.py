@@ -14,6 +14,7 @@ from tepal.ledger import Ledger
 from tepal.serve._limits import Limits
 from tepal.serve._office import Office
 from tepal.serve._problems import Problem, absent
+from tepal.serve._proxied import counted_as
 from tepal.serve._roles import EVERYBODY, May, Who
 from tepal.serve._settings import Settings
 
@@ -99,7 +100,7 @@ def drop_cookie(response: Response) -> None:
 
 def address_of(request: Request) -> str:
     """The address that asks, for counting alone."""
-    return request.client.host if request.client else "?"
+    return counted_as(request.client.host) if request.client else "?"
 
 
 async def _look_up(request: Request) -> Who | None:

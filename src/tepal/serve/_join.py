@@ -56,12 +56,15 @@ def join_routes() -> Routes:
         settings: TheSettings,
         limits: TheLimits,
     ) -> Response:
-        limits.joining.take(address_of(request))
+        address = address_of(request)
+        limits.joining.take(address)
         try:
             token, who = await run_in_threadpool(office.join, sent.code, sent.device, now=settings.now())
         except Refused as refusal:
-            _log.warning("an invitation did not work, from %s", address_of(request))
+            _log.warning("an invitation did not work, from %s", address)
             raise of_refusal(refusal) from None
+        # Only what fails is counted: on a training day a whole crew joins from one address.
+        limits.joining.give_back(address)
         _log.info("device %s joined for person %s", who.device, who.id)
         told = _me(who, await run_in_threadpool(sight, ledger, who))
         if sent.hold == "token":

@@ -41,6 +41,12 @@ class Often:
             wait = max(1, round((1 - left) / self._rate))
             raise Problem(429, headers={"Retry-After": str(wait)})
 
+    def give_back(self, key: str) -> None:
+        """What was counted was none of those that are to be few."""
+        with self._lock:
+            left, since = self._left.get(key, (self._burst, self._clock()))
+            self._left[key] = (min(self._burst, left + 1), since)
+
 
 class Limits:
     """The buckets of one server. They are kept in memory: an office runs one server."""

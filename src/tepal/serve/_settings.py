@@ -21,13 +21,15 @@ class Settings:
     """What is the office's to choose. Sizes in bytes.
 
     `hosts` are the names under which the server answers; a request for another is refused, so that a page elsewhere
-    cannot make a browser speak to it under its own name. `now` is the clock; `zone` names the office's zone
+    cannot make a browser speak to it under its own name. `proxies` are the addresses of proxies that are believed for
+    whom they ask ("*": whoever reaches the port). `now` is the clock; `zone` names the office's zone
     (America/Chicago), the machine's own if not given.
     """
 
     office: str = ""
     public_url: str | None = None
     hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "::1")
+    proxies: tuple[str, ...] = ()
     units: Units = "us"
     language: Literal["en", "es"] = "en"
     zone: str | None = None
