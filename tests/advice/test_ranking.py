@@ -187,3 +187,17 @@ def test_the_day_to_come_back_is_two_weeks_after_pulling() -> None:
         i for i in advise(cases.escapes(pulled_days=20.0), flora=FLORA).actions if i.id == "return_after_pulling"
     )
     assert (late.by, late.late, late.today) == (cases.JULY, True, True)
+
+
+def test_what_comes_first_is_done_no_later_than_what_comes_after_it() -> None:
+    # A mower is soon found and a crew is not, or the other way round: mowing follows pulling in any case.
+    for day in range(200, 260, 4):
+        seed = np.full(cases.N, float(day))
+        reading = cases.off_field("ditch", waterway=True)
+        reading = replace(reading, draws=reading.draws | {"flower_day": seed - 22, "viable_seed_day": seed})
+        items = {item.id: item for item in (*advise(reading, flora=FLORA, limit=50).actions,)}
+        for item in items.values():
+            leader = items.get(item.after or "")
+            if leader is not None and leader.by is not None and item.by is not None:
+                assert leader.by <= item.by, (leader.id, item.id)
+                assert leader.today == (leader.by == reading.as_of)
