@@ -50,58 +50,75 @@ def nearest_first(s: Stretches, chosen: IntArray, first: int | None = None) -> I
 
 def improved(order: IntArray, s: Stretches, *, rounds: int = 200) -> IntArray:
     """2-opt (turn a stretch round) and or-opt (move up to three passes, either way round), the best move first."""
-    order = order.copy()
     for _ in range(rounds):
-        gain_a, by_turning = _turn(order, s)
-        gain_b, by_moving = _move(order, s)
+        between = _Between.of(order, s)
+        gain_a, i, j = _turn(between)
+        gain_b, width, first, place, round_ = _move(between)
         if max(gain_a, gain_b) <= _LEAST_GAIN_M:
             break
-        order = by_turning if gain_a >= gain_b else by_moving
+        if gain_a >= gain_b:
+            order = np.concatenate([order[: i + 1], order[i + 1 : j + 2][::-1] ^ 1, order[j + 2 :]])
+            continue
+        stretch = order[first : first + width]
+        stretch = stretch[::-1] ^ 1 if round_ else stretch
+        rest = np.concatenate([order[:first], order[first + width :]])
+        at = place + 1 if place < first else place + 1 - width
+        order = np.concatenate([rest[:at], stretch, rest[at:]])
     return order
 
 
-def _turn(order: IntArray, s: Stretches) -> tuple[float, IntArray]:
-    n = len(order)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Between:
+    """Ways between the passes of a round, by place in it; each of shape = (n, n + 1), the first place again at the end.
+
+    on: from where the one is left to where the other is entered. outs: from where the one is left to where the other
+    is. ins: from where the one is entered to where the other is.
+    """
+
+    on: FloatArray
+    outs: FloatArray
+    ins: FloatArray
+
+    @classmethod
+    def of(cls, order: IntArray, s: Stretches) -> _Between:
+        around = np.concatenate([order, order[:1]])
+        enter, leave = s.ways[order], s.ways[order ^ 1]
+        return cls(leave.take(around, axis=1), leave.take(around ^ 1, axis=1), enter.take(around, axis=1))
+
+
+def _turn(b: _Between) -> tuple[float, int, int]:
+    """The gain of walking the places i + 1 to j + 1 backwards: each is entered where it was left."""
+    n = len(b.on)
     if n < 3:
-        return 0.0, order
-    enter, leave = order, order ^ 1
-    # The stretch i..j (1 ≤ i ≤ j) is walked backwards: it is entered where it was left.
-    before, after = leave[:-1], np.roll(enter, -1)[1:]
-    now = s.ways[before, enter[1:]][:, None] + s.ways[leave[1:], after][None, :]
-    then = s.ways[before[:, None], leave[None, 1:]] + s.ways[enter[1:, None], after[None, :]]
-    gain = np.where(np.tri(n - 1, n - 1, -1, dtype=bool), -np.inf, now - then)
-    i, j = np.unravel_index(int(np.argmax(gain)), gain.shape)
-    turned = np.concatenate([order[: i + 1], order[i + 1 : j + 2][::-1] ^ 1, order[j + 2 :]])
-    return float(gain[i, j]), turned
+        return 0.0, 0, 0
+    step = np.diagonal(b.on, 1)
+    gain = step[:-1, None] + step[1:] - b.outs[:-1, 1:-1] - b.ins[1:, 2:]
+    gain[np.tri(n - 1, n - 1, -1, dtype=bool)] = -np.inf
+    i, j = divmod(int(gain.argmax()), n - 1)
+    return float(gain[i, j]), i, j
 
 
-def _move(order: IntArray, s: Stretches) -> tuple[float, IntArray]:
-    n = len(order)
-    best, moved = 0.0, order
+def _move(b: _Between) -> tuple[float, int, int, int, bool]:
+    """The gain of walking `width` places from `first` on after `place` instead, turned round or not."""
+    n = len(b.on)
+    best = (0.0, 0, 0, 0, False)
+    step = np.diagonal(b.on, 1)
     for width in (1, 2, 3):
         if n < width + 2:
             break
-        first = np.arange(1, n - width + 1)
-        enter, leave = order[first], order[first + width - 1] ^ 1
-        before, after = order[first - 1] ^ 1, order[(first + width) % n]
-        out = s.ways[before, enter] + s.ways[leave, after] - s.ways[before, after]
-        gap_from, gap_to = order ^ 1, np.roll(order, -1)
-        gap = s.ways[gap_from, gap_to]
-        kept = s.ways[np.ix_(gap_from, enter)].T + s.ways[np.ix_(leave, gap_to)] - gap
-        round_ = s.ways[np.ix_(gap_from, leave)].T + s.ways[np.ix_(enter, gap_to)] - gap
-        gain = out[:, None] - np.minimum(kept, round_)
-        place = np.arange(n)[None, :]
-        gain[(place >= first[:, None] - 1) & (place < first[:, None] + width)] = -np.inf
-        i, j = np.unravel_index(int(np.argmax(gain)), gain.shape)
-        if gain[i, j] > best:
-            best = float(gain[i, j])
-            stretch = order[first[i] : first[i] + width]
-            if round_[i, j] < kept[i, j]:
-                stretch = stretch[::-1] ^ 1
-            rest = np.delete(order, np.arange(first[i], first[i] + width))
-            at = j + 1 if j < first[i] else j + 1 - width
-            moved = np.concatenate([rest[:at], stretch, rest[at:]])
-    return best, moved
+        count = n - width
+        # The stretch that begins at place 1, 2, ... count; rows are stretches, columns the gaps to put one into.
+        out = step[:count] + step[width:] - b.on[np.arange(count), np.arange(width + 1, n + 1)]
+        kept = b.on[:, 1 : count + 1].T + b.on[width:, 1:]
+        turned = b.outs[:, width:n].T + b.ins[1 : count + 1, 1:]
+        gain = np.minimum(kept, turned)
+        np.subtract(out[:, None] + step, gain, out=gain)
+        for k in range(width + 1):  # the gaps before, in and after the stretch
+            gain[np.arange(count), np.arange(k, count + k)] = -np.inf
+        i, j = divmod(int(gain.argmax()), n)
+        if gain[i, j] > best[0]:
+            best = (float(gain[i, j]), width, i + 1, j, bool(turned[i, j] < kept[i, j]))
+    return best
 
 
 def chosen_within(
@@ -156,25 +173,40 @@ def _worth(order: IntArray, s: Stretches, values: FloatArray, worth_per_m: float
 
 
 def _filled(order: IntArray, s: Stretches, values: FloatArray, budget_m: float, worth_per_m: float) -> IntArray:
+    """The round with passes put in, always the one that gives most for the metres it adds, until no more fits."""
     left = budget_m - total(order, s)
     open_ = np.ones(len(values), dtype=bool)
     open_[order >> 1] = False
+    rest = np.flatnonzero(open_)
+    if not rest.size:
+        return order
+    enter = np.concatenate([2 * rest, 2 * rest + 1])
+    length, value = s.lengths[enter >> 1], values[enter >> 1]
+    # What each pass adds in each gap: by the place where it comes, one row for each place in the round.
+    gaps = np.empty((len(order) + len(rest), len(enter)))
+    gaps[: len(order)] = _added(order ^ 1, np.roll(order, -1), enter, s)
     while True:
-        rest = np.flatnonzero(open_)
-        if not rest.size:
-            return order
-        leave, to = order ^ 1, np.roll(order, -1)
-        gap = s.ways[leave, to]
-        enter = np.concatenate([2 * rest, 2 * rest + 1])
-        more = s.ways[np.ix_(leave, enter)] + s.ways[np.ix_(enter ^ 1, to)].T - gap[:, None]
-        place = np.argmin(more, axis=0)
-        more = more[place, np.arange(len(enter))]
-        cost = more + s.lengths[enter >> 1]
-        gain = (values[enter >> 1] + worth_per_m * more) / np.maximum(cost, 1e-6)
+        around = gaps[: len(order)]
+        more = around.min(axis=0)
+        cost = more + length
+        gain = (value + worth_per_m * more) / np.maximum(cost, 1e-6)
         gain[~(cost <= left)] = -np.inf
         best = int(np.argmax(gain))
         if not gain[best] > 0:
             return order
-        order = np.insert(order, place[best] + 1, enter[best])
+        at = int(around[:, best].argmin())
+        order = np.concatenate([order[: at + 1], enter[best : best + 1], order[at + 1 :]])
         left -= float(cost[best])
-        open_[enter[best] >> 1] = False
+        gaps[at + 2 : len(order)] = gaps[at + 1 : len(order) - 1]
+        new = order[at : at + 2]
+        gaps[at : at + 2] = _added(new ^ 1, order.take([at + 1, at + 2], mode="wrap"), enter, s)
+        walked = best % len(rest)
+        length[[walked, walked + len(rest)]] = np.inf
+
+
+def _added(leave: IntArray, to: IntArray, enter: IntArray, s: Stretches) -> FloatArray:
+    """Metres between passes that each entering adds to each gap, shape = (gaps, ends)."""
+    added = s.ways[leave].take(enter, axis=1)
+    added += s.ways[to].take(enter ^ 1, axis=1)
+    added -= s.ways[leave, to][:, None]
+    return added

@@ -19,6 +19,8 @@ _MOST_CELLS = 1_200_000
 _COARSEST_M = 2.5
 # A plant at seven widths is seen with probability 2e-11: it need not be looked up.
 OUT_OF_SIGHT = 7.0
+# A leg of a track is looked at in pieces of so many times the reach of sight.
+_PIECE = 3.0
 # Parts of a site farther apart than this have a grid each: no cluster and no sight reaches across.
 _APART_M = 150.0
 
@@ -171,7 +173,8 @@ def _pieces(track: FloatArray, reach_m: float) -> FloatArray:
         # A receiver writes a point a second: merging what is straight within a fiftieth of the sight spares most.
         track = shapely.get_coordinates(shapely.simplify(shapely.LineString(track), reach_m / OUT_OF_SIGHT / 50))
     a, b = track[:-1], track[1:]
-    times = np.maximum(1, np.ceil(np.hypot(*(b - a).T) / reach_m).astype(np.int64))
+    # Longer ones would ask for many cells out of reach where a leg runs aslant, shorter ones for many windows.
+    times = np.maximum(1, np.ceil(np.hypot(*(b - a).T) / (_PIECE * reach_m)).astype(np.int64))
     leg = np.repeat(np.arange(len(a)), times)
     nth = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times)
     step = ((b - a) / times[:, None])[leg]

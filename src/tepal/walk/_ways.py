@@ -109,16 +109,27 @@ class Ways:
             # No inward corner: every place sees every other.
             return np.asarray(crow)
         straight = self.reach(points)
-        by_any = np.min(straight[:, :, None] + self.between[None, :, :], axis=1)
+        by_any = self._by_corners(straight)
         ways = np.full(crow.shape, np.inf)
-        for k in range(len(self.corners)):  # a loop over corners holds one (n, n) array instead of all at once
-            np.minimum(ways, by_any[:, k, None] + straight[None, :, k], out=ways)
+        for nth, last in enumerate(straight):  # of all corners, only those that the end of the way sees
+            seen = np.flatnonzero(np.isfinite(last))
+            if seen.size:
+                ways[:, nth] = (by_any[:, seen] + last[seen]).min(axis=1)
         near = np.argsort(crow, axis=1)[:, : nearest + 1]
         pair = np.stack([np.repeat(np.arange(len(points)), near.shape[1]), near.ravel()])
         i, j = np.unique(np.sort(pair, axis=0), axis=1)
         open_ = self.clear(points[i], points[j]) | (crow[i, j] < 1e-9)
         ways[i[open_], j[open_]] = ways[j[open_], i[open_]] = crow[i[open_], j[open_]]
         return np.asarray(np.minimum(ways, ways.T))
+
+    def _by_corners(self, straight: FloatArray) -> FloatArray:
+        """Shortest ways from places to all corners, by the corners that each place sees."""
+        ways = np.full(straight.shape, np.inf)
+        for nth, first in enumerate(straight):
+            seen = np.flatnonzero(np.isfinite(first))
+            if seen.size:
+                ways[nth] = (first[seen, None] + self.between[seen]).min(axis=0)
+        return ways
 
     def way(self, a: FloatArray, b: FloatArray) -> FloatArray | None:
         """The points of the shortest way from a to b, both included; None where there is none."""
