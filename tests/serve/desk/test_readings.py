@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -278,3 +279,62 @@ def test_a_worker_ends_when_the_server_is_killed(tmp_path: Path) -> None:
             return
         time.sleep(0.05)
     raise AssertionError(f"worker {worker} lives on")
+
+
+def test_after_midnight_what_was_opened_last_and_what_closes_next_is_made_first(
+    county: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tepal.serve.desk import Readings, _reckoner
+
+    today = county.settings.today()
+    kept = desk_of(county).readings.of(OWN, today, opened=False).brief
+    assert kept is not None
+    page = Cache(county.ledger).page(kept)
+    assert page is not None
+    closes = {"a-late": "2026-08-01", "b-never": None, "c-soon": "2026-06-20", "d-opened": "2026-09-01"}
+    for site, by in closes.items():
+        county.add(site, "note", {"words": "there"}, site=site)
+        told = kept.told | {"site": site, "by": by}
+        Cache(county.ledger).put([(Brief(site, today, kept.key, kept.made_at, told), page)])
+    county.add("new", "note", {"words": "there"}, site="e-never-read")
+    county.clock.pass_(days=1)
+    made: list[str] = []
+
+    def noted(ledger: str, law: str | None, wanted: _reckoner.Wanted) -> _reckoner.Told:
+        made.append(wanted.site)
+        return kept.told | {"site": wanted.site}, page or {}
+
+    monkeypatch.setattr(_reckoner, "reckon", noted)
+    tomorrow = county.settings.today()
+    again = Readings(county.ledger, now=county.settings.now, today=county.settings.today)
+    try:
+        again.of("d-opened", today)  # the evening before
+        made.clear()
+        again.all(tomorrow)
+        again.of("a-late", tomorrow, opened=False)  # a phone asks for it: nobody looks at it
+        assert again.settled(tomorrow, seconds=0) is False
+        again.start(workers=0)
+        for _ in range(600):
+            if len([site for site in made if site in closes]) == len(closes) and not again.progress.busy:
+                break
+            time.sleep(0.02)
+    finally:
+        again.close()
+    order = [site for site in dict.fromkeys(made) if site in {*closes, "e-never-read"}]
+    assert order == ["d-opened", "e-never-read", "c-soon", "a-late", "b-never"]
+
+
+def test_what_somebody_looks_at_is_made_before_all_else_whatever_comes_in_meanwhile() -> None:
+    from tepal.serve.desk._reckoner import Reckoner, Wanted
+
+    queue = Reckoner("nowhere", None, lambda wanted, answer: None)
+    for n, site in enumerate("abcd"):
+        queue.want(Wanted(site, DAY, 1), turn=(1, 10 - n))
+    queue.want(Wanted("a", DAY, 1), first=True)
+    queue.want(Wanted("b", DAY, 1), first=True)
+    queue.want(Wanted("a", DAY, 2), turn=(1, 10))  # an entry comes in: the one wish takes the place of the other
+    queue.want(Wanted("d", DAY, 1), turn=(1, 99))  # what was nearer stays nearer
+    taken = []
+    while found := queue._next():
+        taken += [(one.site, one.position) for one in found]
+    assert taken == [("b", 1), ("a", 2), ("d", 1), ("c", 1)]

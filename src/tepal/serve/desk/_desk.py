@@ -62,7 +62,7 @@ class Desk:
 
         Of a reading that does not hold any more the last one is told: its age stands with the server's day.
         """
-        shown = self.readings.of(site, as_of)
+        shown = self.readings.of(site, as_of, opened=False)
         picture = self.aerials.of(site)
         aerial = None if picture is None else aerial_plain(site, picture.bounds, picture.sha256)
         if shown.brief is None:

@@ -8,6 +8,7 @@ import logging
 import math
 import threading
 import time
+from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -19,7 +20,7 @@ from tepal.flora import Flora
 from tepal.ledger import Ledger
 from tepal.serve.desk._cache import Brief, Cache, Key
 from tepal.serve.desk._concerns import Concerns
-from tepal.serve.desk._reckoner import NotMade, Progress, Reckoner, Told, Wanted, flora_with
+from tepal.serve.desk._reckoner import NotMade, Progress, Reckoner, Told, Turn, Wanted, flora_with
 from tepal.serve.desk._told import FORM
 from tepal.tables import Refused
 
@@ -30,6 +31,8 @@ _EVERY_S = 3.0
 _AGAIN_S = 60.0
 # Days that are held in memory at once: today, and a few that people look back at.
 _DAYS_HELD = 4
+# So many pages that were opened last are made anew before the others: somebody works with them.
+_OPENED = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,7 @@ class Readings:
         self._held: dict[date, dict[str, Brief]] = {}
         self._refused: dict[tuple[str, date], tuple[int, float, Refused]] = {}
         self._count = 0
+        self._opened: OrderedDict[str, None] = OrderedDict()
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -83,10 +87,16 @@ class Readings:
         known = self._concerns.sites()
         return [self._shown(site, as_of, held.get(site)) for site in known if sites is None or site in sites]
 
-    def of(self, site: str, as_of: date) -> Shown:
-        """The reading of one site, which somebody waits for: made anew before all others where it does not hold."""
+    def of(self, site: str, as_of: date, *, opened: bool = True) -> Shown:
+        """The reading of one site. Where it is `opened`, somebody waits for it: it is made anew before all others."""
         self._concerns.look()
-        return self._shown(site, as_of, self._of_day(as_of).get(site), first=True)
+        if opened:
+            with self._lock:
+                self._opened[site] = None
+                self._opened.move_to_end(site)
+                while len(self._opened) > _OPENED:
+                    self._opened.popitem(last=False)
+        return self._shown(site, as_of, self._of_day(as_of).get(site), first=opened)
 
     def page(self, shown: Shown) -> dict[str, Any] | None:
         """What the site's own page needs; None where there is none yet."""
@@ -134,8 +144,17 @@ class Readings:
             broke = isinstance(refusal, NotMade)
             return Shown(site, brief if broke else None, holds=not broke, refused=refusal)
         if not holds:
-            self._reckoner.want(Wanted(site, as_of, key.position), first=first)
+            self._reckoner.want(Wanted(site, as_of, key.position), turn=self._turn(site, brief), first=first)
         return Shown(site, brief, holds)
+
+    def _turn(self, site: str, brief: Brief | None) -> Turn:
+        """What was opened last goes first, then what has no reading at all, then what has to be done soonest."""
+        with self._lock:
+            opened = site in self._opened
+        if brief is None or opened:
+            return (0,) if opened else (1, 0)
+        by = brief.told.get("by")
+        return (1, date.max.toordinal() if by is None else date.fromisoformat(by).toordinal())
 
     def _key(self, site: str, brief: Brief | None) -> Key:
         station = None if brief is None else brief.told.get("station")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 import logging
 import multiprocessing
 import os
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 _log = logging.getLogger(__name__)
 Told = tuple[dict[str, Any], dict[str, Any]]
+Turn = tuple[int, ...]
+"""When a reading is made among those that wait: the smallest first."""
 _LOOKS_UP_EVERY_S = 2.0
 
 
@@ -78,7 +81,7 @@ def reckon(ledger: str, law: str | None, wanted: Wanted) -> Told:
 
 
 class Reckoner:
-    """A queue of readings to make, newest wish of a site first; `done` is called with each, from the queue's thread.
+    """A queue of readings to make, each in its turn; `done` is called with each, from the queue's thread.
 
     Nothing is made before `start`: until then what is wanted is only noted, and `submit` does its work on the spot.
     """
@@ -87,7 +90,8 @@ class Reckoner:
         self._ledger, self._law, self._done = ledger, law, done
         self._workers = 0
         self._pool: ProcessPoolExecutor | None = None
-        self._waiting: dict[tuple[str, date], Wanted] = {}
+        self._waiting: dict[tuple[str, date], tuple[Turn, Wanted]] = {}
+        self._wishes = 0
         self._making: dict[Future[Told], Wanted] = {}
         # From being taken off the queue until it is kept: nobody need wish for it again.
         self._in_hand: set[Wanted] = set()
@@ -104,15 +108,19 @@ class Reckoner:
                 self._thread = threading.Thread(target=self._run, name="tepal-reckoner", daemon=True)
                 self._thread.start()
 
-    def want(self, wanted: Wanted, *, first: bool = False) -> None:
+    def want(self, wanted: Wanted, *, turn: Turn = (1,), first: bool = False) -> None:
         """Ask for a reading; what is asked for `first` (somebody looks at its page) goes before all others."""
         with self._wake:
             key = (wanted.site, wanted.as_of)
-            if self._closed or wanted in self._in_hand or (self._waiting.get(key) == wanted and not first):
+            if self._closed or wanted in self._in_hand:
                 return
-            self._waiting.pop(key, None)
-            self._waiting = {key: wanted, **self._waiting} if first else {**self._waiting, key: wanted}
-            self._wake.notify()
+            self._wishes += 1
+            wished: Turn = (-1, -self._wishes) if first else (*turn, self._wishes)
+            earlier, same = self._waiting.get(key, (wished, None))
+            # Whoever looked at the page goes on waiting for it, whatever has come in since.
+            self._waiting[key] = (min(wished, earlier), wanted)
+            if same is None:
+                self._wake.notify()
 
     def submit(self, work: Callable[..., T], *given: Any) -> Future[T]:
         """Have something else made by a worker; where there are none, here and now."""
@@ -177,8 +185,8 @@ class Reckoner:
     def _next(self) -> list[Wanted]:
         # One more than there are workers lies ready, so that none is idle while an answer is kept.
         room = max(self._workers, 1) + (1 if self._workers else 0) - len(self._making)
-        keys = list(self._waiting)[: max(room, 0)]
-        taken = [self._waiting.pop(key) for key in keys]
+        keys = heapq.nsmallest(max(room, 0), self._waiting, key=lambda key: self._waiting[key][0])
+        taken = [self._waiting.pop(key)[1] for key in keys]
         self._in_hand.update(taken)
         return taken
 
