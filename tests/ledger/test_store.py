@@ -13,7 +13,8 @@ from sqlalchemy import text
 from sqlalchemy.exc import DatabaseError
 
 from tepal.ledger import Entry, Ledger, entry, entry_from_plain, row_id
-from tepal.ledger._engine import HEAD, open_engine, writing
+from tepal.ledger._engine import open_engine, writing
+from tepal.ledger._migrating import HEAD
 from tepal.tables import Refused
 
 

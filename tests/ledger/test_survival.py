@@ -26,7 +26,9 @@ from sqlalchemy import inspect, text
 
 from _require import require
 from tepal.ledger import Ledger, WeatherBatch, WeatherDay, entry, entry_from_plain
-from tepal.ledger._engine import HEAD, take_lock, writing
+from tepal.ledger._engine import engine_on, take_lock, writing
+from tepal.ledger._migrating import HEAD
+from tepal.ledger._sqlite import APPLICATION_ID
 from tepal.tables import Refused
 
 HEADER = "date,site,lon,lat,area_m2,taxon,count\n"
@@ -451,10 +453,8 @@ def an_older_ledger(where: str, revision: str) -> list[dict]:
     from alembic.config import Config
 
     import tepal.ledger
-    from tepal.ledger import _engine
 
-    path = where if "://" in where else Path(where)
-    engine = _engine._postgresql(where) if isinstance(path, str) else _engine._sqlite(path, create=True)
+    engine = engine_on(where, create=True)
     made = [
         entry("note", {"words": f"from before {i}"}, by="s", site="a", made_at="2025-06-14T10:00:00Z") for i in range(3)
     ]
@@ -484,7 +484,7 @@ def an_older_ledger(where: str, revision: str) -> list[dict]:
                 {"id": batch.id, "no": False, "rows": batch.rows},
             )
         if connection.dialect.name == "sqlite":
-            connection.exec_driver_sql(f"PRAGMA application_id={_engine.APPLICATION_ID}")
+            connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
     engine.dispose()
     return [one.plain() for one in made]
 

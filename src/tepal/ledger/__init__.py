@@ -34,7 +34,6 @@ if TYPE_CHECKING:
         Withdraw,
     )
     from tepal.ledger._correct import Corrected, amend, withdraw
-    from tepal.ledger._engine import NotWritten
     from tepal.ledger._entry import ALWAYS, Entry, body_plain, entry, entry_from_plain, event_date
     from tepal.ledger._forget import Forgetting, clear_traces, forget
     from tepal.ledger._history import Told, history, site_log
@@ -47,6 +46,7 @@ if TYPE_CHECKING:
     from tepal.ledger._store import Ledger
     from tepal.ledger._trace import Hop, Reached, Trace, follow, trace
     from tepal.ledger._values import LATEST_ZONE
+    from tepal.ledger._unwritten import NotWritten
     from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable
     from tepal.ledger._writer import Added, RefusedEntry, Writer
     from tepal.ledger.formats._drafts import Defaults, LookForm, Vocabulary
@@ -57,7 +57,7 @@ if TYPE_CHECKING:
 # By module, because the lone readers of `formats` live below this package and must not cost a command on one plain
 # file the 0.3 s that the store and the entry types take to import.
 _WHERE = {
-    "_engine": ("NotWritten",),
+    "_unwritten": ("NotWritten",),
     "_entry": ("ALWAYS", "Entry", "body_plain", "entry", "entry_from_plain", "event_date"),
     "_correct": ("Corrected", "amend", "withdraw"),
     "_forget": ("Forgetting", "clear_traces", "forget"),

@@ -14,13 +14,14 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.engine import Engine
 from sqlalchemy.exc import OperationalError
 
-from tepal.ledger._engine import is_url, not_written, open_engine, take_lock, writing
+from tepal.ledger._engine import is_url, open_engine, take_lock, writing
 from tepal.ledger._entry import Entry
 from tepal.ledger._rows import batch_of, batches_query, entry_of, of_kinds, table_of
 from tepal.ledger._schema import batches as batch_table
 from tepal.ledger._schema import entries as entry_table
 from tepal.ledger._sites import NamedSite, SiteBook, SiteName, standing_names
 from tepal.ledger._standing import Standing, standing
+from tepal.ledger._unwritten import not_written
 from tepal.ledger._weather import WeatherBatch, WeatherTable
 from tepal.ledger._writer import Added, Writer
 from tepal.tables import Refused

@@ -113,7 +113,7 @@ from tepal.cli import main
 import tepal.ledger, tepal.ledger.keeping, tepal.ledger.formats, alembic.command, alembic.script, psycopg
 import sqlalchemy.dialects.postgresql.psycopg
 from tepal.ledger.keeping._tables import made_by
-from tepal.ledger._engine import HEAD
+from tepal.ledger._migrating import HEAD
 out = os.fdopen(os.dup(1), "w")
 made_by(HEAD)
 for line in sys.stdin:

@@ -20,7 +20,8 @@ from ledger.strategies import logs
 from ledger.test_survival import an_older_ledger, command
 from tepal.cli import main
 from tepal.ledger import Entry, Ledger, entry
-from tepal.ledger._engine import HEAD, open_as_it_is
+from tepal.ledger._engine import open_as_it_is
+from tepal.ledger._migrating import HEAD
 from tepal.ledger.keeping import check
 from tepal.tables import Refused
 

@@ -29,7 +29,8 @@ from sqlalchemy import (
 from ledger.keeping.full import THERE, Forks, bytes_of, fill, much, raw
 from ledger.test_survival import an_older_ledger, command, refused_in_one_line
 from tepal.ledger import Ledger, entry
-from tepal.ledger._engine import HEAD, open_engine, writing
+from tepal.ledger._engine import open_engine, writing
+from tepal.ledger._migrating import HEAD
 from tepal.ledger._schema import metadata
 from tepal.ledger.keeping import backup, check, restore
 from tepal.ledger.keeping._tables import VERSIONS, lines, made_by

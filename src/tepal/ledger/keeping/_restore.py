@@ -12,17 +12,10 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 
-from tepal.ledger._engine import (
-    check_empty,
-    is_url,
-    mark_as_ours,
-    migrate,
-    not_written,
-    open_empty,
-    put_log_away,
-    take_lock,
-    writing,
-)
+from tepal.ledger._engine import is_url, open_empty, take_lock, writing
+from tepal.ledger._migrating import check_empty, migrate
+from tepal.ledger._sqlite import mark_as_ours, put_log_away
+from tepal.ledger._unwritten import not_written
 from tepal.ledger.keeping._archive import TABLES, Archive
 from tepal.ledger.keeping._backup import photos_folder
 from tepal.ledger.keeping._files import Progress, blocks, held, put_in_place, quiet, sync_folder

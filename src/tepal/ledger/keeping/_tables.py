@@ -28,7 +28,8 @@ from sqlalchemy import (
     types,
 )
 
-from tepal.ledger._engine import is_url, migrate, open_as_it_is
+from tepal.ledger._engine import is_url, open_as_it_is
+from tepal.ledger._migrating import migrate
 from tepal.ledger.keeping._files import Progress, quiet
 from tepal.tables import Refused, Where
 
