@@ -14,10 +14,11 @@ from sqlalchemy.exc import DBAPIError
 
 from tepal.ledger._append_only import FORGOTTEN
 from tepal.ledger._bodies import Drill, Letter, Party, Report, Walk
-from tepal.ledger._engine import LOCK_SECONDS, take_lock, writing
+from tepal.ledger._engine import take_lock, writing
 from tepal.ledger._entry import Entry, body_plain, entry_from_plain
 from tepal.ledger._ids import canonical
 from tepal.ledger._schema import entries as entry_table
+from tepal.ledger._sqlite import LOCK_SECONDS
 from tepal.ledger._store import Ledger
 from tepal.tables import Refused
 
