@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
+from urllib.parse import unquote, urljoin, urlsplit
 
 import pytest
 
@@ -424,17 +425,26 @@ def test_a_cursor_beyond_the_end_starts_anew(world: World) -> None:
         "<script>alert(1)",
         "\u202efield",
         "a" * 200,
+        "section 12/NE",
+        "..",
+        ".",
+        "~2F~",
+        "a/../../people",
+        "/",
     ],
 )
 def test_a_site_of_any_id_has_pages_that_hold(county: World, site: str) -> None:
-    from urllib.parse import quote
+    from tepal.serve.desk._links import site_of, site_part
 
     draft = made("site", {"name": f"Name of {site}"[:200], "ground": "field", "region": "CB"}, site)
     answer = outcome(county, "Sam", draft)
     if answer["outcome"] == "refused":
         return
     settle(county)
-    for path in (f"/sites/{quote(site, safe='')}", f"/sites/{quote(site, safe='')}/letter.txt", "/", "/today"):
+    part = site_part(site)
+    assert site_of(unquote(part)) == site
+    assert f"/sites/{part}" in county.get("Cora", "/").text
+    for path in (f"/sites/{part}", f"/sites/{part}/letter.txt", f"/sites/{part}/why?of=/taxa", "/", "/today"):
         found = county.get("Sam", path)
         assert found.status_code == 200, (path, found.text[:300])
         assert (
@@ -442,6 +452,8 @@ def test_a_site_of_any_id_has_pages_that_hold(county: World, site: str) -> None:
             or "json" in found.headers["content-type"]
             or "plain" in (found.headers["content-type"])
         )
+        # What a browser makes of the address is what was asked for: no part of it leads elsewhere.
+        assert urlsplit(urljoin("https://testserver/a/b", path)).path == urlsplit(path).path
         assert "set-cookie" not in found.headers
         assert ".exe" not in found.headers.get("content-disposition", "")
 

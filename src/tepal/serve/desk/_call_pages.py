@@ -14,7 +14,7 @@ from tepal.serve._roles import FIELD, OFFICE
 from tepal.serve.desk._call import call_view, calls_view, looks_of
 from tepal.serve.desk._calls import Call
 from tepal.serve.desk._desk import Desk, TheDesk
-from tepal.serve.desk._field_pages import On, may_know, stamp
+from tepal.serve.desk._field_pages import On, may_know, stamp, state_of
 from tepal.serve.desk._frame import frame, page, the_day, words_of
 from tepal.serve.desk._links import Links
 
@@ -110,11 +110,7 @@ def call_routes() -> Routes:
             as_of=as_of,
         )
         around = frame(request, settings, who, words, on=on)
-        watch = (
-            f"/desk/state?site={found.site}"
-            if view.step == 3 and view.anew and on is None and who.at(found.site)
-            else ""
-        )
+        watch = state_of(found.site, None) if view.step == 3 and view.anew and on is None and who.at(found.site) else ""
         return page("call.html.j2", words, around, title=view.title, v=view, watch=watch, made=stamp([shown]))
 
     @routes.post("/calls/{id}/plant", may=FIELD, response_class=Response, status_code=303, summary="Keep a plant")

@@ -18,6 +18,7 @@ from tepal.serve import Settings
 from tepal.serve._tell import Told
 from tepal.serve.desk._aerial import Aerials
 from tepal.serve.desk._calls import Call, Calls
+from tepal.serve.desk._links import site_part
 from tepal.serve.desk._prior import Places
 from tepal.serve.desk._readings import Readings
 from tepal.serve.desk._told import wording
@@ -94,9 +95,7 @@ class Desk:
 
 def aerial_plain(site: str, bounds: tuple[float, float, float, float], sha256: str) -> dict[str, Any]:
     """The picture from above as a phone is told of it. Another picture has another address."""
-    from urllib.parse import quote
-
-    return {"url": f"/sites/{quote(site, safe='')}/aerial.jpg?v={sha256[:16]}", "bounds": list(bounds)}
+    return {"url": f"/sites/{site_part(site)}/aerial.jpg?v={sha256[:16]}", "bounds": list(bounds)}
 
 
 def desk_of(request: Request) -> Desk:

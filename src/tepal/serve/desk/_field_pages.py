@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from typing import Annotated, Literal
+from urllib.parse import urlencode
 
 from fastapi import Path, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from pydantic import AfterValidator
 from starlette.concurrency import run_in_threadpool
 
 from tepal.ledger import Plant, Sample, history, site_log
@@ -19,7 +21,7 @@ from tepal.serve.desk._calls import Call
 from tepal.serve.desk._county import CountyView, age_words, county_view
 from tepal.serve.desk._desk import Desk, TheDesk, law_text
 from tepal.serve.desk._frame import frame, page, the_day, words_of
-from tepal.serve.desk._links import Links
+from tepal.serve.desk._links import Links, site_of
 from tepal.serve.desk._papers import FORMS, Asked, file_name, paper, policy_of
 from tepal.serve.desk._plant import plant_view
 from tepal.serve.desk._readings import Shown
@@ -27,7 +29,7 @@ from tepal.serve.desk._reckoner import Wanted
 from tepal.serve.desk._site import Beside, site_view
 from tepal.serve.desk._why import why_view
 
-Site = Annotated[str, Path(max_length=200)]
+Site = Annotated[str, Path(max_length=600), AfterValidator(site_of)]
 Id = Annotated[str, Path(max_length=36)]
 On = Annotated[date | None, Query(description="the day to look back at")]
 Reader = Literal["tenant", "owner", "applicator", "harvester", "crew"]
@@ -124,7 +126,7 @@ def site_routes() -> Routes:
         )
         view = site_view(shown, whole, beside, who=who, words=words, links=links, now=settings.now())
         around = frame(request, settings, who, words, on=on, dated=True)
-        watch = "" if shown.holds else _watch(id, on)
+        watch = "" if shown.holds else state_of(id, on)
         return page("site.html.j2", words, around, title=view.name, v=view, watch=watch, made=stamp([shown]))
 
     @routes.get("/sites/{id}/why", may=FIELD, site="id", response_class=HTMLResponse, summary="On what a figure stands")
@@ -232,7 +234,6 @@ def _may(desk: Desk, who: Who, site: str) -> None:
         raise absent()
 
 
-def _watch(site: str, on: date | None) -> str:
-    from urllib.parse import urlencode
-
+def state_of(site: str, on: date | None) -> str:
+    """Where a page asks whether a newer reading of the site is there."""
     return "/desk/state?" + urlencode({"site": site} | ({} if on is None else {"on": on.isoformat()}))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from urllib.parse import quote, urlencode
@@ -17,16 +18,16 @@ class Links:
         return self._to("/")
 
     def site(self, site: str, part: str = "") -> str:
-        return self._to(f"/sites/{_part(site)}") + part
+        return self._to(f"/sites/{site_part(site)}") + part
 
     def why(self, site: str, pointer: str) -> str:
-        return self._to(f"/sites/{_part(site)}/why", of=pointer)
+        return self._to(f"/sites/{site_part(site)}/why", of=pointer)
 
     def letter(self, site: str, form: str, reader: str = "tenant") -> str:
-        return self._to(f"/sites/{_part(site)}/letter.{form}", **{"for": reader})
+        return self._to(f"/sites/{site_part(site)}/letter.{form}", **{"for": reader})
 
     def aerial(self, site: str) -> str:
-        return self._to(f"/sites/{_part(site)}/aerial")
+        return self._to(f"/sites/{site_part(site)}/aerial")
 
     def plant(self, entry: str) -> str:
         return self._to(f"/plants/{_part(entry)}")
@@ -46,5 +47,19 @@ class Links:
 
 
 def _part(text: str) -> str:
-    # A site's id comes from people and files: a slash in it is part of the name.
     return quote(text, safe="")
+def site_part(site: str) -> str:
+    """A site's id as one part of an address: whatever people and files call a site, it has a page.
+
+    A slash would end the part, encoded or not; a part of dots alone leads elsewhere in every browser. They are written
+    with a tilde instead of the percent sign, which no proxy and no browser takes for more than it is.
+    """
+    dots = site.strip(".") == ""
+    return quote(re.sub(r"[~/.]" if dots else r"[~/]", lambda sign: f"~{ord(sign[0]):02X}", site), safe="")
+
+
+def site_of(part: str) -> str:
+    """The site's id that `site_part` made a part of."""
+    return re.sub(r"~(2E|2F|7E)", lambda told: chr(int(told[1], 16)), part)
+
+
