@@ -15,6 +15,7 @@ from typing import Any
 
 from PIL import Image
 
+from _recorded import sound
 from tepal.ledger import Ledger, entry
 from tepal.serve import Office, Settings, app
 from tepal.serve._limits import Limits
@@ -161,6 +162,11 @@ def fill(world: World) -> None:
         world.ledger.photos.mkdir(exist_ok=True)
         (world.ledger.photos / f"{digest}.jpg").write_bytes(raw)
         world.made[f"{short} picture"] = digest
+        digest, raw = sound(short.encode())
+        body = {"sha256": digest, "media_type": "audio/webm", "size_bytes": len(raw), "seconds": 3.0}
+        world.add(f"{short} sound", "sound", body, site=site)
+        (world.ledger.photos / f"{digest}.webm").write_bytes(raw)
+        world.made[f"{short} recording"] = digest
 
 
 def picture(shade: int, size: tuple[int, int] = (320, 240), **more: Any) -> tuple[str, bytes]:

@@ -71,6 +71,11 @@ NEEDED: dict[str, dict[str, st.SearchStrategy[Any]]] = {
     "letter": {},
     "drill": {"reader": line},
     "note": {"words": text},
+    "sound": {
+        "sha256": sha256,
+        "media_type": st.sampled_from(["audio/webm", "audio/mp4", "audio/ogg"]),
+        "size_bytes": st.integers(1, 10_000_000),
+    },
 }
 OPTIONAL: dict[str, dict[str, st.SearchStrategy[Any]]] = {
     "site": {
@@ -123,6 +128,7 @@ OPTIONAL: dict[str, dict[str, st.SearchStrategy[Any]]] = {
     "letter": {"to": line, "as_of": day, "known_to": count, "sha256": sha256, "text": text},
     "drill": {"answers": many(answer)},
     "note": {},
+    "sound": {"seconds": positive},
 }
 _MADE = st.datetimes(
     datetime(2026, 6, 2),

@@ -34,8 +34,8 @@ def make(kind: str, body: dict, **more: object) -> Entry:
 
 def test_every_kind_of_the_record_has_a_body() -> None:
     assert (
-        *("site", "crop", "party", "report", "walk", "stop", "plant", "photo", "done", "move", "sample", "letter"),
-        *("drill", "note", "withdraw", "forgotten"),
+        *("site", "crop", "party", "report", "walk", "stop", "plant", "photo", "sound", "done", "move", "sample"),
+        *("letter", "drill", "note", "withdraw", "forgotten"),
     ) == KINDS
     assert set(BODIES) == set(KINDS)
 

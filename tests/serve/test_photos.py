@@ -136,7 +136,7 @@ def test_a_photo_that_is_too_large_stops_coming_in(world: World) -> None:
 def test_a_part_that_another_request_finishes_meanwhile_is_left_alone(
     world: World, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from tepal.serve import _photo_store
+    from tepal.serve import _original_store
 
     digest, raw = picture(33)
     send(world, digest, raw, last=False)
@@ -145,7 +145,7 @@ def test_a_part_that_another_request_finishes_meanwhile_is_left_alone(
     def while_we_wait(*_: Any) -> None:
         next((world.ledger.photos / ".parts").iterdir()).rename(whole)
 
-    monkeypatch.setattr(_photo_store.fcntl, "flock", while_we_wait)
+    monkeypatch.setattr(_original_store.fcntl, "flock", while_we_wait)
     late = send(world, digest, b"more", at=len(raw))
     assert (late.status_code, late.headers["upload-complete"]) == (409, "?1")
     assert whole.read_bytes() == raw
@@ -244,6 +244,20 @@ def test_copies_are_of_few_sizes_and_never_larger_than_the_photo(world: World) -
     assert world.get("Sam", f"/photos/{digest}?w=1601").status_code == 422
 
 
+def test_a_leaf_is_drawn_anew_for_whom_the_photo_is_shown_and_nothing_travels_with_it(world: World) -> None:
+    digest, raw = camera(1)
+    send(world, digest, raw)
+    named(world, digest)
+    assert world.get("Tess", f"/photos/{digest}/leaf").status_code == 404
+    answer = world.get("Sam", f"/photos/{digest}/leaf")
+    assert (answer.status_code, answer.headers["content-type"]) == (200, "image/jpeg")
+    assert b"secret" not in answer.content
+    with Image.open(io.BytesIO(answer.content)) as shown:
+        assert dict(shown.getexif()) == {}
+        # As wide as it is drawn on, and below it why no leaf was measured.
+        assert (shown.width, shown.height > 0.75 * shown.width) == (1000, True)
+
+
 def test_a_photo_is_shown_to_whom_an_entry_shows_it(world: World) -> None:
     digest, raw = picture(61)
     send(world, digest, raw, who="Tess")
@@ -255,9 +269,9 @@ def test_a_photo_is_shown_to_whom_an_entry_shows_it(world: World) -> None:
 
 
 def test_parts_are_few_and_old_ones_go(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
-    from tepal.serve import _photo_store
+    from tepal.serve import _original_store
 
-    monkeypatch.setattr(_photo_store, "_MOST_PARTS", 3)
+    monkeypatch.setattr(_original_store, "_MOST_PARTS", 3)
     sent = [send(world, f"{n:064x}", b"x", last=False).status_code for n in range(5)]
     assert sent == [204, 204, 204, 429, 429]
     assert send(world, f"{9:064x}", b"x", last=False, who="Tess").status_code == 204
@@ -270,9 +284,9 @@ def test_parts_are_few_and_old_ones_go(world: World, monkeypatch: pytest.MonkeyP
 
 
 def test_a_full_disk_is_said_plainly(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
-    from tepal.serve import _photo_store
+    from tepal.serve import _original_store
 
-    monkeypatch.setattr(_photo_store, "_ROOM_LEFT", 1 << 62)
+    monkeypatch.setattr(_original_store, "_ROOM_LEFT", 1 << 62)
     answer = send(world, "ab" * 32, b"x")
     assert answer.status_code == 507
     assert "disk" in answer.json()["step"]

@@ -95,6 +95,16 @@ CASES: dict[str, Case] = {
     "get /photos/{digest}": Case(
         own=_made("own picture", "digest"), other=_made("other picture", "digest"), apart=FIELD
     ),
+    "get /photos/{digest}/leaf": Case(
+        own=_made("own picture", "digest"), other=_made("other picture", "digest"), apart=FIELD
+    ),
+    "head /sounds/{digest}": Case(own=_made("own recording", "digest")),
+    "patch /sounds/{digest}": Case(
+        own=lambda world: {"digest": "ac" * 32}, more=lambda world: {"headers": PART, "content": b"x"}
+    ),
+    "get /sounds/{digest}": Case(
+        own=_made("own recording", "digest"), other=_made("other recording", "digest"), apart=FIELD
+    ),
     "get /letters/{id}": Case(
         own=_made("own letter", "id"), other=_made("other letter", "id"), apart=frozenset({"scout", "grower"})
     ),

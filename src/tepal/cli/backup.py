@@ -18,7 +18,7 @@ def backup(
     photos: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """Keep all of a ledger in one new file, while others write to it: the record, the office's people, the photos.
+    """Keep all of a ledger in one new file, while others write to it: the record, people, photos, voice notes.
 
     It is there whole or not at all, and holds what stood at one moment. The file is a ZIP of plain text and photos;
     only its owner can read it. `tepal restore` makes a ledger of it.
@@ -30,7 +30,7 @@ def backup(
     ledger: str
         The ledger: a file, or postgresql://…
     photos: Path
-        Folder of the originals of photos; beside the ledger if not given.
+        Folder of the originals of photos and voice notes; beside the ledger if not given.
     json_output: bool
         Print one JSON object.
     """
@@ -60,7 +60,7 @@ def backup(
                 "Kept in {file}: {entries} and {photos}, {size} MB, read back and found whole.",
                 file=kept.file,
                 entries=words.plural("{count} entry", "{count} entries", kept.tables.get("entry", 0)),
-                photos=words.plural("{count} photo", "{count} photos", kept.photos),
+                photos=words.plural("{count} photo or voice note", "{count} photos and voice notes", kept.photos),
                 size=words.number(kept.size_bytes / 1e6, 1),
             )
         )
@@ -71,9 +71,11 @@ def backup(
             )
         )
     for sha256 in kept.missing:
-        _out.warn(words.t("Photo {name} is named by an entry and was not there; it is not in the backup.", name=sha256))
+        _out.warn(
+            words.t("The original {name} is named by an entry and was not there; it is not in the backup.", name=sha256)
+        )
     for name in kept.damaged:
-        _out.warn(words.t("Photo {name} is damaged; it was kept as it is. `tepal check` tells more.", name=name))
+        _out.warn(words.t("The original {name} is damaged; it was kept as it is. `tepal check` tells more.", name=name))
     for name in kept.others:
         _out.warn(words.t("Table {name} is no part of a ledger; it is not in the backup.", name=name))
     return _out.IN_PART if kept.missing or kept.damaged else _out.DONE

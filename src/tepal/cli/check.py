@@ -35,7 +35,7 @@ def check(
     backup: Path
         A backup to look at, instead of a ledger.
     photos: Path
-        Folder of the originals of photos; beside the ledger if not given.
+        Folder of the originals of photos and voice notes; beside the ledger if not given.
     json_output: bool
         Print one JSON object.
     """
@@ -93,8 +93,8 @@ def _say(found: Checked, words: Words) -> None:
     if found.waiting:
         _out.say(
             words.plural(
-                "{count} photo came or was named within the last day and waits for its other half. That is usual.",
-                "{count} photos came or were named within the last day and wait for their other half. That is usual.",
+                "{count} original came or was named within a day and waits for its other half. That is usual.",
+                "{count} originals came or were named within a day and wait for their other half. That is usual.",
                 len(found.waiting),
             )
         )
@@ -103,7 +103,7 @@ def _say(found: Checked, words: Words) -> None:
         entries=words.plural("{count} entry", "{count} entries", found.entries),
         forgotten=words.number(found.forgotten),
         batches=words.plural("{count} batch of weather", "{count} batches of weather", found.batches),
-        photos=words.plural("{count} photo", "{count} photos", found.photos),
+        photos=words.plural("{count} photo or voice note", "{count} photos and voice notes", found.photos),
     )
     if found.findings:
         wrong = words.plural("{count} thing is not as it should be.", "{count} things are not as they should be.",

@@ -32,7 +32,7 @@ def forget(
     yes: bool
         Do it.
     photos: Path
-        Folder for the originals of photos; beside the ledger if not given.
+        Folder for the originals of photos and voice notes; beside the ledger if not given.
     json_output: bool
         Print one JSON object.
     """
@@ -64,6 +64,7 @@ def forget(
                 "thinned": found.thinned,
                 "left": found.left,
                 "photos_kept": found.photos,
+                "sounds_removed": found.sounds,
                 "cleared": found.cleared,
             }
         )
@@ -72,6 +73,9 @@ def forget(
             f"Forgotten: of {_entries(len(found.removed))} only an id and a hash is left; in "
             f"{_entries(len(found.thinned))} what was seen stays, without the person."
         )
+        if found.sounds:
+            spoken = "1 voice note" if found.sounds == 1 else f"{found.sounds} voice notes"
+            _out.say(f"Gone with them: {spoken} that they spoke.")
         if found.photos:
             kept = "1 photo" if found.photos == 1 else f"{found.photos} photos"
             _out.say(f"Kept beside the ledger: {kept} that came with their reports.")

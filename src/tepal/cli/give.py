@@ -19,7 +19,7 @@ def give(
     photos: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """Give a ledger out as open files: entries.jsonl, photos, weather, and views of what stands.
+    """Give a ledger out as open files: entries.jsonl, photos, voice notes, weather, and views of what stands.
 
     The views are CSV for spreadsheets, and GeoJSON, GPX and GeoPackage for maps.
 
@@ -34,7 +34,7 @@ def give(
     force: bool
         Write into a folder that has other files; those stay.
     photos: Path
-        Folder of the originals of photos; beside the ledger if not given.
+        Folder of the originals of photos and voice notes; beside the ledger if not given.
     json_output: bool
         Print one JSON object.
     """
@@ -61,5 +61,5 @@ def give(
         batches = words.plural("{n} batch of weather", "{n} batches of weather", given.batches, n=f"{given.batches:,}")
         _out.say(words.t("Now in {folder}: {entries} and {batches}.", folder=folder, entries=entries, batches=batches))
     for sha256 in given.missing_photos:
-        _out.warn(f"The original of photo {sha256} is not beside the ledger; its entry is given without it.")
+        _out.warn(f"The original {sha256} is not beside the ledger; its entry is given without it.")
     return _out.IN_PART if given.missing_photos else _out.DONE

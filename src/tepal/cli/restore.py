@@ -30,7 +30,7 @@ def restore(
     ledger: str
         Where the ledger will be: a file that is not there yet, or an empty database (postgresql://…).
     photos: Path
-        Folder for the originals of photos; beside the ledger if not given.
+        Folder for the originals of photos and voice notes; beside the ledger if not given.
     json_output: bool
         Print one JSON object.
     """
@@ -59,14 +59,16 @@ def restore(
             "Restored as it was on {moment} UTC: {entries} and {photos}, compared row for row.",
             moment=found.made_at[:16].replace("T", " "),
             entries=words.plural("{count} entry", "{count} entries", found.tables.get("entry", 0)),
-            photos=words.plural("{count} photo", "{count} photos", found.photos + found.photos_there),
+            photos=words.plural(
+                "{count} photo or voice note", "{count} photos and voice notes", found.photos + found.photos_there
+            ),
         )
     )
     if found.missing or found.damaged:
         _out.say(
             words.plural(
-                "{count} photo was missing or damaged already when the backup was made; `tepal check` names it.",
-                "{count} photos were missing or damaged already when the backup was made; `tepal check` names them.",
+                "{count} original was missing or damaged already when the backup was made; `tepal check` names it.",
+                "{count} originals were missing or damaged already when the backup was made; `tepal check` names them.",
                 len(found.missing) + len(found.damaged),
             )
         )

@@ -31,7 +31,7 @@ def take(
     photos: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
-    """Take files into a ledger: entries, tables, maps, daily weather, photos, folders that `give` made.
+    """Take files into a ledger: entries, tables, maps, daily weather, photos, voice notes, folders that `give` made.
 
     Good lines go in, bad lines are refused and named. Taking the same file again adds nothing. The ledger is made if
     it is not there.
@@ -41,11 +41,11 @@ def take(
     files: Path
         entries.jsonl; CSV of stops with counts, plants with looks, treatments or daily weather; GHCN-Daily (.dly or
         .csv); maps as GeoJSON, GPX, KML, KMZ, GeoPackage or Shapefile (zipped or not); JPEG, PNG or HEIC photos;
-        folders made by `tepal give`.
+        voice notes (.webm, .m4a, .ogg); folders made by `tepal give`.
     ledger: str
         The ledger: a file, or postgresql://…
     site: str
-        The site of tables, maps and photos, whatever they say; of entries that name none.
+        The site of tables, maps, photos and voice notes, whatever they say; of entries that name none.
     station: str
         The weather station of the files; otherwise a column `station`, otherwise the file's name.
     by: str
@@ -57,7 +57,7 @@ def take(
     insist: bool
         Take what looks like a slip: a site's name that is nearly that of another, a place far from its site.
     photos: Path
-        Folder for the originals of photos; beside the ledger if not given.
+        Folder for the originals of photos and voice notes; beside the ledger if not given.
     json_output: bool
         Print one JSON object.
     """

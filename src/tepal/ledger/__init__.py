@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         Report,
         Sample,
         Site,
+        Sound,
         Stop,
         Tally,
         Walk,
@@ -45,8 +46,8 @@ if TYPE_CHECKING:
     from tepal.ledger._standing import Dispute, Standing, standing
     from tepal.ledger._store import Ledger
     from tepal.ledger._trace import Hop, Reached, Trace, follow, trace
-    from tepal.ledger._values import LATEST_ZONE
     from tepal.ledger._unwritten import NotWritten
+    from tepal.ledger._values import LATEST_ZONE
     from tepal.ledger._weather import WeatherBatch, WeatherDay, WeatherTable
     from tepal.ledger._writer import Added, RefusedEntry, Writer
     from tepal.ledger.formats._drafts import Defaults, LookForm, Vocabulary
@@ -132,6 +133,7 @@ __all__ = [
     "Sample",
     "Site",
     "SiteName",
+    "Sound",
     "Standing",
     "Stop",
     "Taken",

@@ -215,6 +215,16 @@ class Photo(Body):
     of: Identifier | None = Field(default=None, description="id of the entry it shows")
 
 
+class Sound(Body):
+    """A voice note kept by its content; `words` is what it says, once somebody has written it down."""
+
+    sha256: Hash = Field(description="SHA-256 of the original file")
+    media_type: Literal["audio/webm", "audio/mp4", "audio/ogg"] = Field(description="media type")
+    size_bytes: Annotated[Count, Field(ge=1, le=1_000_000_000)] = Field(description="size of the original")
+    seconds: Size | None = Field(default=None, description="how long it is, s")
+    of: Identifier | None = Field(default=None, description="id of the entry it belongs to")
+
+
 class Ingredient(Part):
     """One active ingredient as it went out."""
 
@@ -336,6 +346,7 @@ BODIES: dict[str, type[Body]] = {
         Stop,
         Plant,
         Photo,
+        Sound,
         Done,
         Move,
         Sample,

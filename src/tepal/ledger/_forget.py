@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import update
+from sqlalchemy import delete, update
 from sqlalchemy.exc import DBAPIError
 
 from tepal.ledger._append_only import FORGOTTEN
-from tepal.ledger._bodies import Drill, Letter, Party, Report, Walk
+from tepal.ledger._bodies import Drill, Letter, Party, Report, Sound, Walk
 from tepal.ledger._engine import take_lock, writing
 from tepal.ledger._entry import Entry, body_plain, entry_from_plain
 from tepal.ledger._ids import canonical
 from tepal.ledger._schema import entries as entry_table
+from tepal.ledger._schema import handed_in
 from tepal.ledger._sqlite import LOCK_SECONDS
 from tepal.ledger._store import Ledger
+from tepal.ledger.formats._sounds import SOUND_EXTENSIONS
 from tepal.tables import Refused
 
 _LINE = "command line"
@@ -32,7 +34,8 @@ class Forgetting:
     """What forgetting a person does. `removed`: entries of which id and hash are left; `thinned`: entries that keep
     what was seen, without the person; `left`: entries that still hold the name (a site's id, a common word).
 
-    `cleared`: the bytes are gone from the store's files as well; None before anything was done.
+    `photos`: photos that came with the person's reports, which are kept; `sounds`: voice notes that the person spoke,
+    which are not. `cleared`: the bytes are gone from the store's files as well; None before anything was done.
     """
 
     name: str
@@ -40,20 +43,22 @@ class Forgetting:
     thinned: tuple[str, ...]
     left: tuple[str, ...]
     photos: int
+    sounds: int = 0
     cleared: bool | None = None
 
 
 def forget(ledger: Ledger, who: str, *, do: bool = True) -> Forgetting:
     """Forget a person, by name or by the id of a `party` entry; `do=False` only says what would be done.
 
-    Gone are the person's party entries and answers in practice; the name wherever it stands as a person's (who
-    reported, walked, signed, was written to, made an entry) or, where it has two words or more, in any remark; the
-    person's contact; the words and the claimed place of the person's reports. What was seen stays.
+    Gone are the person's party entries, answers in practice and voice notes, with their recordings; the name wherever
+    it stands as a person's (who reported, walked, signed, was written to, made an entry) or, where it has two words or
+    more, in any remark; the person's contact; the words and the claimed place of the person's reports. What was seen
+    stays.
 
     Raises
     ------
     Refused
-        If nobody is called so.
+        If nobody is called so; or if there are voice notes of theirs and it is not known where originals lie.
     """
     log = ledger.entries()
     name = _name(ledger, who)
@@ -70,7 +75,8 @@ def forget(ledger: Ledger, who: str, *, do: bool = True) -> Forgetting:
         if isinstance(one.body, Party) and _same(one.body.name, name) and one.body.contact
     }
     hide = _hider(name, [contact for contact in contacts if len(contact) >= _LEAST_CONTACT])
-    changed = [new for one in log if (new := _without(one, name, hide)) is not None]
+    voices = {str(one.body.sha256) for one in log if isinstance(one.body, Sound) and _same(one.by, name)}
+    changed = [new for one in log if (new := _without(one, name, hide, voices)) is not None]
     after = {one.id: one for one in log} | {one.id: one for one in changed}
     told = re.compile(rf"(?<!\w){_loose(name)}(?!\w)", re.IGNORECASE)
     left = tuple(
@@ -85,12 +91,15 @@ def forget(ledger: Ledger, who: str, *, do: bool = True) -> Forgetting:
         tuple(one.id for one in changed if one.kind != "forgotten"),
         left,
         len(photos),
+        len(voices),
     )
     if not do:
         return found
+    recordings = [ledger.photos / f"{one}{suffix}" for one in voices for suffix in SOUND_EXTENSIONS.values()]
     _write(ledger, changed)
-    cleared = clear_traces(ledger)
-    return Forgetting(name, found.removed, found.thinned, left, len(photos), cleared)
+    for path in recordings:
+        path.unlink(missing_ok=True)
+    return replace(found, cleared=clear_traces(ledger))
 
 
 def clear_traces(ledger: Ledger) -> bool:
@@ -132,6 +141,9 @@ def _write(ledger: Ledger, changed: Sequence[Entry]) -> None:
                 .where(entry_table.c.id == one.id)
                 .values(kind=one.kind, by=one.by, body=canonical(body_plain(one.body)), forgotten=now)
             )
+            if one.by == FORGOTTEN:
+                # Whose device handed it in would still say who that was.
+                connection.execute(delete(handed_in).where(handed_in.c.entry == one.id))
 
 
 def _name(ledger: Ledger, who: str) -> str:
@@ -176,11 +188,14 @@ def _hider(name: str, contacts: Sequence[str]) -> re.Pattern[str]:
     return re.compile(rf"\A\s*{_loose(name)}\s*\Z|(?<!\w)(?:{inside})(?!\w)", re.IGNORECASE)
 
 
-def _without(one: Entry, name: str, hide: re.Pattern[str]) -> Entry | None:
+def _without(one: Entry, name: str, hide: re.Pattern[str], voices: Collection[str]) -> Entry | None:
     """The entry without the person, None where it has nothing of them."""
     body, kind = one.body, one.kind
-    about = (isinstance(body, Party) and _same(body.name, name)) or (
-        isinstance(body, Drill) and _same(body.reader, name)
+    about = (
+        (isinstance(body, Party) and _same(body.name, name))
+        or (isinstance(body, Drill) and _same(body.reader, name))
+        # Whoever amended it: it is the voice of this person all the same.
+        or (isinstance(body, Sound) and body.sha256 in voices)
     )
     plain = body_plain(body)
     new: Any = {"was": kind} if about else _hidden(plain, hide)

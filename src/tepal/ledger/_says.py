@@ -19,6 +19,7 @@ from tepal.ledger._bodies import (
     Report,
     Sample,
     Site,
+    Sound,
     Stop,
     Walk,
     Withdraw,
@@ -110,6 +111,15 @@ def _photo(body: Photo, words: Words) -> str:
     return words.t("A photo ({name}…).", name=body.sha256[:8])
 
 
+def _sound(body: Sound, words: Words) -> str:
+    if body.words:
+        return words.t("A voice note: “{words}”", words=" ".join(body.words.split()))
+    if body.seconds is None:
+        return words.t("A voice note.")
+    seconds = max(1, round(body.seconds))
+    return words.plural("A voice note of {count} second.", "A voice note of {count} seconds.", seconds)
+
+
 def _done(body: Done, words: Words) -> str:
     what = ", ".join(
         " ".join(str(part) for part in (one.name, one.rate and f"{one.rate:g}", one.unit) if part)
@@ -169,6 +179,7 @@ _BY_KIND: dict[str, Callable[[Any, Words], str]] = {
     "stop": _stop,
     "plant": _plant,
     "photo": _photo,
+    "sound": _sound,
     "done": _done,
     "move": _move,
     "sample": _sample,

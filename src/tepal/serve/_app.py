@@ -31,6 +31,7 @@ from tepal.serve._roles import EVERYBODY
 from tepal.serve._routes import Routes, check_rules
 from tepal.serve._samples import sample_routes
 from tepal.serve._settings import Settings
+from tepal.serve._sounds import sound_routes
 from tepal.serve._static import static_routes
 from tepal.serve._tell import straight
 from tepal.serve._today import today_routes
@@ -74,6 +75,7 @@ def app(ledger: Ledger, settings: Settings | None = None) -> FastAPI:
         join_routes(),
         entry_routes(),
         photo_routes(settings),
+        sound_routes(),
         today_routes(),
         letter_routes(),
         sample_routes(),

@@ -12,11 +12,11 @@ from tepal.serve._problems import MEDIA_TYPE, Answer, Problem
 
 PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
-    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; frame-ancestors 'none'; "
-    "base-uri 'none'"
+    "media-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "
+    "frame-ancestors 'none'; base-uri 'none'"
 )
 # The phone also shows what its own camera took, and plays what its own microphone took.
-PHONE_POLICY = PAGE_POLICY + "; media-src 'self' blob:"
+PHONE_POLICY = PAGE_POLICY.replace("media-src 'self'", "media-src 'self' blob:")
 _ALWAYS = {
     "content-security-policy": PAGE_POLICY,
     "x-content-type-options": "nosniff",

@@ -12,11 +12,12 @@ from tepal.ledger import Entry, Sample
 from tepal.ledger._rows import entry_of
 from tepal.ledger._schema import entries as table
 from tepal.ledger._writer import amends_nothing
+from tepal.serve._own import own_of
 from tepal.serve._roles import Who
 from tepal.tables import Refused, Where
 
 # What says nothing of a site that is on record: a scout may say it of nowhere yet.
-_OF_NO_SITE = frozenset({"report", "photo", "plant", "note", "drill", "withdraw"})
+_OF_NO_SITE = frozenset({"report", "photo", "sound", "plant", "note", "drill", "withdraw"})
 # A letter is signed by the office; what is forgotten is forgotten on the machine that holds the record.
 _NEVER_A_SCOUTS = frozenset({"letter"})
 # What was sent, whence, to whom and for what is not a laboratory's to change.
@@ -29,13 +30,15 @@ class Ground:
     """What the rules need to know of the record: the entries named in `amends` or sent again, and sites there are."""
 
     entries: dict[str, Entry] = field(default_factory=dict)
+    own: set[str] = field(default_factory=set)
+    """Ids among these that who asks handed in."""
     sites: set[str] = field(default_factory=set)
     drafts: set[str] = field(default_factory=set)
     earlier: set[str] = field(default_factory=set)
     """Ids that came earlier in the same request: what comes again under one of them drafts nothing."""
 
     @classmethod
-    def of(cls, connection: Connection, entries: Iterable[Entry]) -> Ground:
+    def of(cls, connection: Connection, entries: Iterable[Entry], who: Who) -> Ground:
         wanted = list(entries)
         ids = sorted({e.id for e in wanted} | {e.amends for e in wanted if e.amends is not None})
         sites = sorted({e.site for e in wanted if e.site is not None})
@@ -46,6 +49,7 @@ class Ground:
         for start in range(0, len(sites), _CHUNK):
             query = select(table.c.site).where(table.c.site.in_(sites[start : start + _CHUNK])).distinct()
             out.sites |= set(connection.execute(query).scalars())
+        out.own = own_of(connection, who.id, ids)
         return out
 
 
@@ -60,8 +64,7 @@ def may_add(who: Who, entry: Entry, ground: Ground, where: Where) -> Refused | N
         )
     if who.sees_all:
         return None
-    known = ground.entries.get(entry.id)
-    if known is not None and known.by == who.name:
+    if entry.id in ground.own:
         return None  # sent again: the ledger says whether it is the same
     problem = _scout(who, entry, ground, where) if who.role == "scout" else _not_theirs(entry, where)
     ground.earlier.add(entry.id)
@@ -80,7 +83,7 @@ def _scout(who: Who, entry: Entry, ground: Ground, where: Where) -> Refused | No
     if entry.amends is not None:
         old = ground.entries.get(entry.amends)
         # What comes in the same batch is in no record yet, and is their own.
-        if old is not None and old.by != who.name:
+        if old is not None and old.id not in ground.own:
             # Of another's site it is not said that there is such an entry.
             return _not_theirs(entry, where) if who.at(old.site) else amends_nothing(entry.amends, where)
     site = entry.site

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import tempfile
 import threading
@@ -60,6 +61,25 @@ class PhotoStore(Originals):
                 _make_copy(original, path, wide)
         return path
 
+    def leaf(self, digest: str) -> Path | None:
+        """The photo with the leaf on it measured and drawn, or the reason why it is not: a JPEG made anew.
+
+        Raises
+        ------
+        Refused
+            If the original cannot be read as a picture.
+        """
+        original = self.original(digest)
+        if original is None:
+            return None
+        path = self._folder / ".copies" / f"{digest}-leaf.jpg"
+        with self._making:
+            if not path.is_file():
+                from tepal.leaf import drawn_jpeg
+
+                _keep(drawn_jpeg(original)[0], path)
+        return path
+
 
 def _make_copy(original: Path, path: Path, wide: int) -> None:
     from PIL import Image
@@ -71,11 +91,18 @@ def _make_copy(original: Path, path: Path, wide: int) -> None:
         picture = picture.resize(full)  # never larger than it is
     # Of the pixels alone: a picture that was opened carries remarks, thumbnails and places along when it is saved.
     bare = Image.frombytes("RGB", picture.size, picture.tobytes())
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=_QUALITY)
+    _keep(out.getvalue(), path)
+
+
+def _keep(raw: bytes, path: Path) -> None:
+    """A copy under its name at once and whole, or not at all."""
     path.parent.mkdir(exist_ok=True)
     handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".")
     try:
         with os.fdopen(handle, "wb") as file:
-            bare.save(file, "JPEG", quality=_QUALITY)
+            file.write(raw)
         Path(temporary).replace(path)
     except BaseException:
         Path(temporary).unlink(missing_ok=True)

@@ -12,6 +12,7 @@ from tepal.ledger import Entry, Ledger, Sample, standing
 from tepal.ledger._ids import canonical
 from tepal.ledger._rows import entry_of, of_kinds
 from tepal.ledger._schema import entries as table
+from tepal.serve._own import handed_in_by, own
 from tepal.serve._roles import Who
 
 # What a laboratory is told of a sample: its label is the id, and nothing names the place or a person.
@@ -28,6 +29,8 @@ class Sight:
     who: Who
     view: str
     condition: ColumnElement[bool]
+    own: frozenset[str] = frozenset()
+    """Of a laboratory: what it handed in itself."""
 
     def entries(self, ledger: Ledger, *, after: int, limit: int) -> tuple[list[Entry], int, bool]:
         """Entries after a place in the log, the place to ask from next, and whether there are more."""
@@ -58,7 +61,7 @@ class Sight:
         if self.who.role == "laboratory":
             out["body"] = {key: value for key, value in out["body"].items() if key in OF_A_SAMPLE}
             out.pop("site", None)
-            if out["by"] != self.who.name:
+            if entry.id not in self.own:
                 out.pop("by")
         return out
 
@@ -70,7 +73,8 @@ def sight(ledger: Ledger, who: Who) -> Sight:
         return Sight(who, _named(sees), true())
     if who.role == "laboratory":
         samples = samples_of(ledger, who.laboratory)
-        return Sight(who, _named([*sees, who.laboratory, samples.gone]), table.c.id.in_(sorted(samples.seen)))
+        shown = table.c.id.in_(sorted(samples.seen))
+        return Sight(who, _named([*sees, who.laboratory, samples.gone]), shown, own(ledger, who, samples.seen))
     sites = sorted(who.sites)
     if who.role == "grower":
         letters = and_(table.c.kind == "letter", table.c.site.in_(sites))
@@ -78,11 +82,13 @@ def sight(ledger: Ledger, who: Who) -> Sight:
         taken_back = and_(table.c.kind == "withdraw", table.c.site.in_(sites), table.c.amends.in_(theirs))
         return Sight(who, _named([*sees, sites]), or_(letters, taken_back))
     calls = sorted(who.calls)
-    theirs_alone = and_(table.c.site.is_(None), table.c.by == who.name)
+    theirs = handed_in_by(who.id)
+    theirs_alone = and_(table.c.site.is_(None), theirs)
     handed = [table.c.id.in_(calls), table.c.amends.in_(calls)]
-    shown = [and_(table.c.kind == "photo", table.c.body.contains(f'"of":"{id}"', autoescape=True)) for id in calls]
+    beside = table.c.kind.in_(("photo", "sound"))
+    shown = [and_(beside, table.c.body.contains(f'"of":"{id}"', autoescape=True)) for id in calls]
     # Who farms and owns it and who called is the office's to know; what a scout wrote down is theirs as well.
-    told = or_(table.c.kind.not_in(OF_THE_OFFICE), table.c.by == who.name)
+    told = or_(table.c.kind.not_in(OF_THE_OFFICE), theirs)
     own = and_(table.c.site.in_(sites), told)
     return Sight(who, _named([*sees, sites, calls]), or_(own, theirs_alone, *handed, *shown))
 

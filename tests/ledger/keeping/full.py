@@ -15,6 +15,7 @@ from typing import Any
 
 from sqlalchemy import text
 
+from _recorded import sound
 from ledger.pictures import picture
 from tepal.ledger import Ledger, WeatherBatch, WeatherDay, entry, forget
 from tepal.ledger._engine import writing
@@ -65,11 +66,15 @@ def fill(ledger: Ledger, photos: Path) -> None:
     report = entry("report", {"how": "call", "words": "tall weeds", "photos": [own[2]]}, site="b", by="s")
     body = {"sha256": own[0], "media_type": "image/jpeg", "size_bytes": size, "of": plant.id}
     kept = entry("photo", body, site="b", by="s")
+    spoken, recording = sound()
+    (photos / f"{spoken}.webm").write_bytes(recording)
+    body = {"sha256": spoken, "media_type": "audio/webm", "size_bytes": len(recording), "of": stop.id}
+    said = entry("sound", body, site="b", by="s")
     party = entry(
         "party", {"name": "Ana María Prueba", "roles": ["farms"], "contact": "555 010 9999"}, site="b", by="s"
     )
     found = ledger.add(
-        [*notes, walk, stop, plant, report, kept, party],
+        [*notes, walk, stop, plant, report, kept, said, party],
         weather=[
             WeatherBatch('Depot; "x"', (WeatherDay(date(2026, 5, 1), 1.1, 2.2, None),), -98.123456789012, 40.1),
             WeatherBatch('Depot; "x"', (WeatherDay(date(2026, 5, 1), 1.0, 2.5, 0.3),), corrects=True),

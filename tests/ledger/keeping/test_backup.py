@@ -75,7 +75,7 @@ def test_a_ledger_that_is_not_there_is_not_made(tmp_path: Path) -> None:
 def test_photos_that_are_missing_or_damaged_are_named_and_the_rest_is_kept(
     full: str, photos: Path, tmp_path: Path
 ) -> None:
-    first, second, _ = sorted(photos.iterdir())
+    first, second, *_ = sorted(photos.iterdir())
     first.unlink()
     second.write_bytes(b"spoiled")
     found = command("backup", tmp_path / "kept.zip", "--ledger", full, "--photos", photos, "--json")

@@ -73,7 +73,7 @@ def test_a_whole_ledger_is_told_to_be_whole(full: str, photos: Path) -> None:
     assert found.waiting == ()
     with Ledger.open(full, photos=photos) as ledger:
         entries = ledger.entries()
-    assert (found.entries, found.batches, found.photos) == (len(entries), 2, 3)
+    assert (found.entries, found.batches, found.photos) == (len(entries), 2, 4)
     assert found.forgotten == sum(one.forgotten is not None for one in entries) == 2
     told = command("check", "--ledger", full, "--photos", photos)
     assert (told.returncode, told.stderr) == (0, "")

@@ -304,6 +304,17 @@ def test_a_picture_from_above_is_made_anew_and_told_to_the_phone(county: World) 
     assert county.get("Sam", "/today").json()["sites"][0]["aerial"] is None
 
 
+def test_a_voice_note_is_played_on_its_sites_page_and_nowhere_else(county: World) -> None:
+    address = f"/sounds/{county.made['own recording']}"
+    player = f'<audio controls preload="none" src="{address}"'
+    page = county.get("Cora", f"/sites/{OWN}")
+    assert player in page.text
+    assert "media-src 'self'" in page.headers["content-security-policy"]
+    assert player in county.get("Sam", f"/sites/{OWN}").text
+    assert address not in county.get("Cora", f"/sites/{OTHER}").text
+    assert county.get("Sam", f"/sounds/{county.made['other recording']}").status_code == 404
+
+
 def test_a_phone_is_told_what_the_desk_shows(county: World) -> None:
     desk = desk_of(county)
     told = county.get("Sam", "/today").json()["sites"][0]

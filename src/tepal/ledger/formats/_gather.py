@@ -16,6 +16,7 @@ from tepal.ledger.formats._maps import MAP_SUFFIXES, read_map
 from tepal.ledger.formats._photos import PHOTO_SUFFIXES, PhotoFile, read_photo
 from tepal.ledger.formats._places import COUNT
 from tepal.ledger.formats._plants import PLANT_COLUMNS, look_columns, near_looks, plants_from_table
+from tepal.ledger.formats._sounds import SOUND_SUFFIXES, SoundFile, read_sound_file
 from tepal.ledger.formats._stops import STOP_COLUMNS, stops_from_table, taxon_columns
 from tepal.ledger.formats._treatments import TREATMENT_COLUMNS, is_treatments, treatments_from_table
 from tepal.ledger.formats._weather import (
@@ -27,11 +28,12 @@ from tepal.ledger.formats._weather import (
 )
 from tepal.tables import Refused, Table, Where, read_csv
 
-ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER = "entries.jsonl", "photos", "weather"
+ENTRIES_FILE, PHOTOS_FOLDER, SOUNDS_FOLDER, WEATHER_FOLDER = "entries.jsonl", "photos", "sounds", "weather"
 NOBODY = "file"  # who made an entry, where neither the file nor the person taking it says
 CAN_BE_TAKEN = (
     "entries (.jsonl), tables (.csv, .tsv, .txt), maps (.geojson, .json, .gpx, .kml, .kmz, .gpkg, .shp, .zip with a "
-    "Shapefile), weather (.csv, .dly), photos (.jpg, .png, .heic), and folders that `give` made"
+    "Shapefile), weather (.csv, .dly), photos (.jpg, .png, .heic), voice notes (.webm, .m4a, .ogg), "
+    "and folders that `give` made"
 )
 
 
@@ -57,7 +59,8 @@ class Gathered:
     sites: list[SiteDraft] = field(default_factory=list)
     batches: list[tuple[str, WeatherBatch]] = field(default_factory=list)
     photos: list[PhotoFile] = field(default_factory=list)
-    originals: list[PhotoFile] = field(default_factory=list)
+    sounds: list[SoundFile] = field(default_factory=list)
+    originals: list[PhotoFile | SoundFile] = field(default_factory=list)
     refused: list[Refused] = field(default_factory=list)
     understood: list[Understanding] = field(default_factory=list)
 
@@ -72,6 +75,7 @@ class Gathered:
             or self.sites
             or self.batches
             or self.photos
+            or self.sounds
         )
 
 
@@ -109,6 +113,9 @@ def _file(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered, *, c
     elif suffix in PHOTO_SUFFIXES:
         out.photos.append(read_photo(path))
         out.understood.append(Understanding(path.name, "a photo", _photo_notes(out.photos[-1], defaults)))
+    elif suffix in SOUND_SUFFIXES:
+        out.sounds.append(read_sound_file(path))
+        out.understood.append(Understanding(path.name, "a voice note"))
     else:
         raise Refused(
             f"the kind of file {suffix or 'without a suffix'!r} was not understood",
@@ -165,19 +172,29 @@ def _folder(path: Path, words: Vocabulary, defaults: Defaults, out: Gathered) ->
     _file(path / ENTRIES_FILE, words, plain, out, corrects=False)
     for weather in sorted((path / WEATHER_FOLDER).glob("*.csv")):
         _file(weather, words, plain, out, corrects=False)
-    told = {entry.body.sha256 for entry, _ in out.entries if entry.kind == "photo"}  # type: ignore[attr-defined]
+    told = {entry.body.sha256 for entry, _ in out.entries if entry.kind in {"photo", "sound"}}  # type: ignore[attr-defined]
     for original in sorted((path / PHOTOS_FOLDER).glob("*")):
-        if original.suffix.casefold() not in PHOTO_SUFFIXES:
-            continue
-        photo = read_photo(original)
-        if len(original.stem) == len(photo.sha256) and original.stem != photo.sha256:
-            raise Refused(
-                "the photo is not the one it is named for",
-                where=original.name,
-                rule="An original is named by the SHA-256 of its content.",
-                step="Copy it again from where it came.",
-            )
-        (out.originals if photo.sha256 in told else out.photos).append(photo)
+        if original.suffix.casefold() in PHOTO_SUFFIXES:
+            photo = read_photo(original)
+            _check_name(photo)
+            (out.originals if photo.sha256 in told else out.photos).append(photo)
+    for original in sorted((path / SOUNDS_FOLDER).glob("*")):
+        if original.suffix.casefold() in SOUND_SUFFIXES:
+            sound = read_sound_file(original)
+            _check_name(sound)
+            (out.originals if sound.sha256 in told else out.sounds).append(sound)
+
+
+def _check_name(original: PhotoFile | SoundFile) -> None:
+    stem = original.path.stem
+    if len(stem) == len(original.sha256) and stem != original.sha256:
+        what = "photo" if isinstance(original, PhotoFile) else "voice note"
+        raise Refused(
+            f"the {what} is not the one it is named for",
+            where=original.path.name,
+            rule="An original is named by the SHA-256 of its content.",
+            step="Copy it again from where it came.",
+        )
 
 
 def _weather(found: WeatherFile, file: str, out: Gathered) -> None:

@@ -14,7 +14,7 @@ from tepal.ledger._entry import Entry
 from tepal.ledger._standing import standing
 from tepal.ledger._store import Ledger
 from tepal.ledger._weather import WeatherBatch
-from tepal.ledger.formats._gather import ENTRIES_FILE, PHOTOS_FOLDER, WEATHER_FOLDER
+from tepal.ledger.formats._gather import ENTRIES_FILE, PHOTOS_FOLDER, SOUNDS_FOLDER, WEATHER_FOLDER
 from tepal.ledger.formats._views import views
 from tepal.ledger.formats._views_maps import map_views
 from tepal.tables import Refused
@@ -22,12 +22,13 @@ from tepal.tables import Refused
 MARK = "tepal.json"
 VIEWS_FOLDER = "views"
 FORM = 1
+_FOLDERS = frozenset({ENTRIES_FILE, PHOTOS_FOLDER, SOUNDS_FOLDER, WEATHER_FOLDER, VIEWS_FOLDER})
 _OF_THE_DESKTOP = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """What was given out: file names below the folder, in order; and photos whose originals were not there."""
+    """What was given out: file names below the folder, in order; and originals (photos, voice notes) not there."""
 
     files: tuple[str, ...]
     entries: int
@@ -36,7 +37,7 @@ class Given:
 
 
 def give(ledger: Ledger, folder: Path, *, force: bool = False) -> Given:
-    """Write a ledger into `folder`: ``entries.jsonl``, ``photos/``, ``weather/``, and ``views/`` of what stands.
+    """Write a ledger into `folder`: entries, originals and weather, and ``views/`` of what stands.
 
     The same ledger gives the same bytes. Taking the folder into an empty ledger gives the same entries in the same
     order. A folder that `give` made of this ledger is brought up to date: its files are replaced, those no longer
@@ -76,8 +77,8 @@ def _give(ledger: Ledger, folder: Path, *, force: bool) -> Given:
         # Numbered: a later batch may correct an earlier one.
         files.append(f"{WEATHER_FOLDER}/{number:05d}-{_plain_name(batch.station)}.csv")
         _write(folder / files[-1], _weather_lines(batch))
-    photos, missing = _give_photos(ledger, entries, folder)
-    files += photos
+    originals, missing = _give_originals(ledger, entries, folder)
+    files += originals
     stands = standing(entries, known_to=position)
     for name, text in views(stands).items():
         files.append(f"{VIEWS_FOLDER}/{name}")
@@ -140,7 +141,7 @@ def _there(folder: Path, *, whole: bool) -> set[str]:
         path.as_posix()
         for path in found
         if path.name not in _OF_THE_DESKTOP
-        and (whole or path.parts[0] not in {ENTRIES_FILE, WEATHER_FOLDER, PHOTOS_FOLDER, VIEWS_FOLDER})
+        and (whole or path.parts[0] not in _FOLDERS)
         and not path.name.endswith(".part")
     }
 
@@ -172,18 +173,19 @@ def _weather_lines(batch: WeatherBatch) -> Iterator[str]:
         yield f"{day.on},{','.join(cells)},{station},{lon},{lat},{'yes' if batch.corrects else ''}\n"
 
 
-def _give_photos(ledger: Ledger, entries: Iterable[Entry], folder: Path) -> tuple[list[str], list[str]]:
-    wanted = dict.fromkeys(str(getattr(one.body, "sha256", "")) for one in entries if one.kind == "photo")
+def _give_originals(ledger: Ledger, entries: Iterable[Entry], folder: Path) -> tuple[list[str], list[str]]:
+    folders = {"photo": PHOTOS_FOLDER, "sound": SOUNDS_FOLDER}
+    wanted = {str(getattr(one.body, "sha256", "")): folders[one.kind] for one in entries if one.kind in folders}
     if not wanted:
         return [], []
     there = {path.stem: path for path in sorted(ledger.photos.glob("*"))} if ledger.photos.is_dir() else {}
     given, missing = [], []
-    for sha256 in wanted:
+    for sha256, place in wanted.items():
         original = there.get(sha256)
         if original is None:
             missing.append(sha256)
             continue
-        name = f"{PHOTOS_FOLDER}/{original.name}"
+        name = f"{place}/{original.name}"
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         temporary = target.with_name(f".{target.name}.part")

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from tepal.ledger.formats._bytes import read_bytes
 from tepal.ledger.formats._pictures import Picture, read_picture
+from tepal.ledger.formats._sounds import SoundFile
 from tepal.tables import Refused
 
 EXTENSIONS = {"image/jpeg": ".jpg", "image/png": ".png", "image/heic": ".heic"}
@@ -64,8 +65,8 @@ def read_photo(path: Path) -> PhotoFile:
     return PhotoFile(path, hashlib.sha256(data).hexdigest(), len(data), read_picture(data, file=path.name))
 
 
-def keep(photo: PhotoFile, folder: Path) -> None:
-    """Copy a photo into the folder of originals, whole or not at all; one that is there is left alone.
+def keep(photo: PhotoFile | SoundFile, folder: Path) -> None:
+    """Copy a photo or a voice note into the folder of originals, whole or not at all; one that is there is left alone.
 
     Raises
     ------
@@ -78,12 +79,12 @@ def keep(photo: PhotoFile, folder: Path) -> None:
         raise Refused(
             f"the original of {photo.path.name} could not be kept: {problem.strerror or problem}",
             where=str(folder),
-            rule="Photos go into their folder before their entries go into the ledger; nothing was added.",
+            rule="Originals go into their folder before their entries go into the ledger; nothing was added.",
             step="Make room there, or check the rights of the folder; then take the files again.",
         ) from None
 
 
-def _keep(photo: PhotoFile, folder: Path) -> None:
+def _keep(photo: PhotoFile | SoundFile, folder: Path) -> None:
     target = folder / photo.name
     if target.exists():
         return
@@ -94,7 +95,7 @@ def _keep(photo: PhotoFile, folder: Path) -> None:
             data = photo.path.read_bytes()
             if hashlib.sha256(data).hexdigest() != photo.sha256:
                 raise Refused(
-                    "the photo changed meanwhile", where=photo.path.name, rule="It is kept.", step="Try again."
+                    "the file changed meanwhile", where=photo.path.name, rule="It is kept.", step="Try again."
                 )
             file.write(data)
             file.flush()

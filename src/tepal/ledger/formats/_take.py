@@ -21,6 +21,7 @@ from tepal.ledger.formats._drafts import Defaults, Vocabulary, with_ids
 from tepal.ledger.formats._gather import NOBODY, Gathered, Understanding, gather
 from tepal.ledger.formats._ground import SiteGround, far, sites_in_us, standing_sites
 from tepal.ledger.formats._photos import PhotoFile, keep
+from tepal.ledger.formats._sounds import SoundFile
 from tepal.tables import Refused, Where
 
 
@@ -69,10 +70,10 @@ def take(
             Ledger.open(where, photos=photos).close()
         return Taken(0, 0, tuple(gathered.refused), tuple(gathered.understood))
     with Ledger.open(where, create=True, photos=photos) as ledger:
-        if gathered.photos or gathered.originals:
-            # Before the transaction: a photo without an entry harms nobody, an entry without its photo does.
-            for photo in (*gathered.photos, *gathered.originals):
-                keep(photo, ledger.photos)
+        if gathered.photos or gathered.sounds or gathered.originals:
+            # Before the transaction: an original without an entry harms nobody, an entry without its original does.
+            for original in (*gathered.photos, *gathered.sounds, *gathered.originals):
+                keep(original, ledger.photos)
         with ledger.writing() as writer:
             taking = _Taking(ledger, writer, defaults, insist=insist)
             added = taking.all(gathered)
@@ -123,6 +124,8 @@ class _Taking:
             total += self._add_rows(with_ids(rows, partial(self._site_of_mark, stem), self.refused))
         for photo in gathered.photos:
             total += self._add_photo(photo)
+        for sound in gathered.sounds:
+            total += self._add_sound(sound)
         for file, batch in gathered.batches:
             total += self._writer.add_weather([batch], file=file)
         return total
@@ -241,11 +244,6 @@ class _Taking:
         return self._sites[site]
 
     def _add_photo(self, photo: PhotoFile) -> Added:
-        try:
-            site = None if self._defaults.site is None else self._site(self._defaults.site, Where(photo.path.name))
-        except Refused as problem:
-            self.refused.append(problem)
-            return Added()
         body: dict[str, Any] = {"sha256": photo.sha256, "media_type": photo.media_type, "size_bytes": photo.size_bytes}
         taken = photo.taken_by(self._defaults.today)
         if taken is not None:
@@ -254,13 +252,27 @@ class _Taking:
             body["on"] = self._defaults.on
         if photo.at is not None:
             body["at"] = list(photo.at)
-        id = row_id("photo", site, photo.sha256)
-        where = Where(photo.path.name)
+        return self._add_original("photo", photo, body)
+
+    def _add_sound(self, sound: SoundFile) -> Added:
+        body: dict[str, Any] = {"sha256": sound.sha256, "media_type": sound.media_type, "size_bytes": sound.size_bytes}
+        if self._defaults.on is not None:
+            body["on"] = self._defaults.on
+        return self._add_original("sound", sound, body)
+
+    def _add_original(self, kind: str, original: PhotoFile | SoundFile, body: dict[str, Any]) -> Added:
+        where = Where(original.path.name)
+        try:
+            site = None if self._defaults.site is None else self._site(self._defaults.site, where)
+        except Refused as problem:
+            self.refused.append(problem)
+            return Added()
+        id = row_id(kind, site, original.sha256)
         if site is None and not self._writer.known([id]):
             self.noticed.append(
-                f"{photo.path.name} is of no site, so that no reading shows it. Take it again with --site NAME."
+                f"{original.path.name} is of no site, so that no reading shows it. Take it again with --site NAME."
             )
-        made = entry("photo", body, by=self._by, site=site, made_at=self._now, id=id, where=where)
+        made = entry(kind, body, by=self._by, site=site, made_at=self._now, id=id, where=where)
         return self._new_only([(made, where)])
 
     def _new_only(self, pairs: Sequence[tuple[Entry, Where]]) -> Added:

@@ -26,7 +26,7 @@ _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _LOCKED = 0x1
 _STEP = "Use another backup; nothing was restored."
 _ABOUT = """\
-A backup of a Tepal ledger: the whole record, the office's own tables, and the originals of photos.
+A backup of a Tepal ledger: the whole record, the office's own tables, and the originals of photos and voice notes.
 
 manifest.json   when it was made; of each file here its SHA-256 and its length in bytes
 tables/         one file for each table of the store, one row a line, as a JSON object (https://www.json.org)

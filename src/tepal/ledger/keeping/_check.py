@@ -102,10 +102,10 @@ def check_backup(file: Path, *, words: Words | None = None, progress: Progress =
         return Checked(tuple(seen.findings))
     manifest = archive.manifest
     for name in manifest.damaged_photos:
-        what = words.t("Photo {name} was damaged already when the backup was made.", name=name)
+        what = words.t("The original {name} was damaged already when the backup was made.", name=name)
         seen.found("photo_damaged", name, what, words.t("Look for it in an older backup."))
     for name in manifest.missing_photos:
-        what = words.t("Photo {name} was missing already when the backup was made.", name=name)
+        what = words.t("The original {name} was missing already when the backup was made.", name=name)
         seen.found("photo_missing", name, what, words.t("Look for it in an older backup."))
     count = {name: one.rows for name, one in manifest.tables.items()}
     return Checked(

@@ -29,12 +29,12 @@ def look_at_photos(
             if now - datetime.fromtimestamp(path.stat().st_mtime, UTC) < WAITS:
                 waiting.append(sha256)
                 continue
-            what = words.t("Photo {name} is named by no entry.", name=path.name)
+            what = words.t("The original {name} is named by no entry.", name=path.name)
             step = words.t("A broken run may have left it, or a phone still holds its entry. If neither, delete it.")
             seen.found("photo_without_entry", path.name, what, step)
         elif seen.sizes.get(sha256, size) != size:
-            what = words.t("Photo {name} has another length than its entry says.", name=path.name)
-            step = words.t("Amend the photo's entry.")
+            what = words.t("The original {name} has another length than its entry says.", name=path.name)
+            step = words.t("Amend its entry.")
             seen.found("photo_length", path.name, what, step)
     for sha256, (id, got_at) in seen.photos.items():
         if sha256 in there:
@@ -42,7 +42,7 @@ def look_at_photos(
         if now - datetime.fromisoformat(got_at).astimezone(UTC) < WAITS:
             waiting.append(sha256)
             continue
-        what = words.t("Entry {id} names photo {photo}, which is not there.", id=id, photo=sha256)
+        what = words.t("Entry {id} names the original {photo}, which is not there.", id=id, photo=sha256)
         step = words.t("Let the phone that took it send it, take the file in again, or fetch it from a backup.")
         seen.found("photo_missing", sha256, what, step)
     _look_for_scraps(folder, seen, words, now)
@@ -60,11 +60,13 @@ def _look_at(path: Path, seen: Seen, words: Words, progress: Progress) -> int | 
                 size += len(part)
                 progress(len(part))
     except OSError as problem:
-        what = words.t("Photo {name} cannot be read: {reason}.", name=path.name, reason=problem.strerror or problem)
+        what = words.t(
+            "The original {name} cannot be read: {reason}.", name=path.name, reason=problem.strerror or problem
+        )
         seen.found("photo_unreadable", path.name, what, restore)
         return None
     if digest.hexdigest() != path.stem:
-        what = words.t("Photo {name} is damaged: its content is not what its name says.", name=path.name)
+        what = words.t("The original {name} is damaged: its content is not what its name says.", name=path.name)
         seen.found("photo_damaged", path.name, what, restore)
         return None
     return size

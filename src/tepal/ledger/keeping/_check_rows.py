@@ -17,12 +17,12 @@ from tepal.ledger._ids import canonical
 from tepal.ledger._values import STORED
 from tepal.ledger._weather import batch_from_rows
 from tepal.ledger.keeping._findings import Seen
-from tepal.ledger.keeping._named import photos_named
+from tepal.ledger.keeping._named import ORIGINALS, originals_named
 from tepal.tables import Refused
 from tepal.words import Words
 
 _HASH = re.compile(r"[0-9a-f]{64}\Z")
-_POINTS = {"stop": ("walk",), "plant": ("stop",), "photo": ("of",), "sample": ("of",)}
+_POINTS = {"stop": ("walk",), "plant": ("stop",), "photo": ("of",), "sound": ("of",), "sample": ("of",)}
 """Fields by which a kind points at another entry."""
 
 
@@ -54,9 +54,9 @@ def look_at_entries(rows: Iterable[Mapping[str, Any]], seen: Seen, words: Words)
                 "Entry {id} at place {n} no longer says what it said when it came in.", id=row["id"], n=row["seq"]
             )
             seen.found("entry_changed", row["id"], what, restore)
-        for photo in photos_named(row["kind"], row["body"]):
+        for photo in originals_named(row["kind"], row["body"]):
             seen.photos.setdefault(photo, (row["id"], row["got_at"]))
-        if row["kind"] == "photo" and isinstance(body.get("size_bytes"), int):
+        if row["kind"] in ORIGINALS and isinstance(body.get("size_bytes"), int):
             seen.sizes.setdefault(body["sha256"], body["size_bytes"])
         for name in _POINTS.get(row["kind"], ()):
             if isinstance(body.get(name), str):

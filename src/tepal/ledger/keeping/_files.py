@@ -1,4 +1,4 @@
-"""Files that are there whole or not at all, and the originals of photos in their folder."""
+"""Files that are there whole or not at all, and the originals of photos and voice notes in their folder."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tepal.tables import Refused
 
 Progress = Callable[[int], None]
 """Told how many more bytes have been dealt with."""
-ORIGINAL = re.compile(r"([0-9a-f]{64})\.(?:jpg|png|heic)\Z")
+ORIGINAL = re.compile(r"([0-9a-f]{64})\.(?:jpg|png|heic|webm|m4a|ogg)\Z")
 """What an original is called where it is kept: the hash of its content, and its kind."""
 BLOCK = 1 << 20
 

@@ -41,13 +41,18 @@ class Links:
     def photo(self, sha256: str, wide: int = 800) -> str:
         return f"/photos/{_part(sha256)}?w={wide}"
 
+    def leaf(self, sha256: str) -> str:
+        """The photo with the leaf on it measured and drawn."""
+        return f"/photos/{_part(sha256)}/leaf"
+
+    def sound(self, sha256: str) -> str:
+        return f"/sounds/{_part(sha256)}"
+
     def _to(self, path: str, **more: str) -> str:
         asked = more | ({} if self.on is None else {"on": self.on.isoformat()})
         return path + (f"?{urlencode(asked)}" if asked else "")
 
 
-def _part(text: str) -> str:
-    return quote(text, safe="")
 def site_part(site: str) -> str:
     """A site's id as one part of an address: whatever people and files call a site, it has a page.
 
@@ -63,3 +68,5 @@ def site_of(part: str) -> str:
     return re.sub(r"~(2E|2F|7E)", lambda told: chr(int(told[1], 16)), part)
 
 
+def _part(text: str) -> str:
+    return quote(text, safe="")

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any, cast
 
-from tepal.ledger import ALWAYS, Entry, Party, Plant, Report, Stop, Told, event_date, says
+from tepal.ledger import ALWAYS, Entry, Party, Plant, Report, Sound, Stop, Told, event_date, says
 from tepal.serve import Who
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._readings import Shown
@@ -44,13 +44,15 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """A line of the history. `href`: the page of a plant; `fate`: corrected or taken back."""
+    """A line of the history. `href`: the page of a plant; `sound`: a voice note to be played; `fate`: corrected or
+    taken back."""
 
     day: str
     text: str
     by: str
     fate: str = ""
     href: str = ""
+    sound: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,11 +306,13 @@ def _by(entry: Entry, who: Who) -> str:
 
 def _past(told: Told, page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> Past:
     entry = told.entry
-    text, href = says(entry, words), ""
+    text, href, sound = says(entry, words), "", ""
     if isinstance(entry.body, Plant):
         text, href = _named(entry.id, entry.body, page, words), links.plant(entry.id)
+    elif isinstance(entry.body, Sound):
+        sound = links.sound(entry.body.sha256)
     fate = {"stands": "", "amended": words.t("corrected later"), "withdrawn": words.t("taken back")}[told.status]
-    return Past(_day(entry, words), text, _by(entry, who), fate, href)
+    return Past(_day(entry, words), text, _by(entry, who), fate, href, sound)
 
 
 def _named(id: str, body: Plant, page: dict[str, Any] | None, words: Words) -> str:
