@@ -104,6 +104,14 @@ assignments = Table(
     UniqueConstraint("person", "entry", name="office_assignment_entry"),
 )
 
+# Who handed an entry in: `by` in the entry itself is a name, and a file may bring the same name for somebody else.
+handed_in = Table(
+    "office_entry",
+    metadata,
+    Column("entry", String(36), primary_key=True),
+    Column("person", String(36), ForeignKey("office_person.id"), nullable=False),
+)
+
 # What the desk made of the record: one row for a site and a day, the last reading made, with what it was made from.
 # All of it may be thrown away at any time.
 desk_readings = Table(

@@ -14,6 +14,7 @@ from tepal.ledger import Entry, Ledger, Sample, Writer, entry_from_plain, new_id
 from tepal.ledger._schema import assignments
 from tepal.ledger._schema import entries as table
 from tepal.serve._may_add import Ground, may_add, result_of_a_sample
+from tepal.serve._own import keep_whose, own
 from tepal.serve._plausible import check_plausible
 from tepal.serve._problems import of_refusal
 from tepal.serve._roles import Who
@@ -53,7 +54,7 @@ def take_in(ledger: Ledger, who: Who, sent: Sequence[Any], *, now: datetime) -> 
     good = [item.entry for item in items if item.entry is not None]
     if good:
         with ledger.connected(write=True) as connection:
-            ground = Ground.of(connection, good)
+            ground = Ground.of(connection, good, who)
             for number, item in enumerate(items):
                 if item.entry is not None and who.role != "laboratory":
                     item.problem = may_add(who, item.entry, ground, _where(number))
@@ -62,6 +63,7 @@ def take_in(ledger: Ledger, who: Who, sent: Sequence[Any], *, now: datetime) -> 
                 if item.problem is not None:
                     item.entry = None
             _add(connection, items)
+            keep_whose(connection, who.id, [item.entry.id for item in items if item.entry and item.seq is not None])
             _give_drafts(connection, who, items, ground.drafts, now)
     return [item.plain() for item in items]
 
@@ -76,7 +78,7 @@ class _Whole:
     def __call__(self, data: dict[str, Any], where: Where) -> dict[str, Any]:
         id, amends = data.get("id"), data.get("amends")
         sent = self._ledger.get(id.lower()) if isinstance(id, str) else None
-        if sent is not None and sent.by == self._who.name and sent.amends is not None:
+        if sent is not None and sent.amends is not None and own(self._ledger, self._who, [sent.id]):
             # Sent again: it amends what it amended then, or the same words would be another entry.
             return result_of_a_sample(data, self._ledger.get(sent.amends), where)
         label = self._samples.seen.get(amends) if isinstance(amends, str) else None
