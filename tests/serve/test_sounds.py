@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from _recorded import mp4, ogg, sound, webm
-from _served import OTHER, OWN, World
+from _served import MADE, OTHER, OWN, World
+from tepal.ledger import new_id
 from tepal.ledger.formats._sounds import MAX_SOUND_BYTES
 
 TYPE = "application/partial-upload"
@@ -25,7 +26,7 @@ def named(world: World, digest: str, site: str = OWN, media: str = "audio/webm")
 
 @pytest.mark.parametrize(("raw", "media", "suffix"), [
     (webm(b"w"), "audio/webm", ".webm"), (mp4(b"m"), "audio/mp4", ".m4a"), (ogg(b"o"), "audio/ogg", ".ogg"),
-])  # fmt: skip
+], ids=["webm", "mp4", "ogg"])  # fmt: skip
 def test_it_comes_in_by_parts_and_goes_out_as_it_was(world: World, raw: bytes, media: str, suffix: str) -> None:
     digest = hashlib.sha256(raw).hexdigest()
     named(world, digest, media=media)
@@ -92,7 +93,9 @@ def test_it_is_heard_by_whom_an_entry_lets_hear_it_and_by_nobody_else(world: Wor
     for who in ("Gil", "Lena"):
         assert world.get(who, f"/sounds/{own}").status_code == 404
     # To name it is not to have it.
-    stolen = {"sha256": other, "media_type": "audio/webm", "size_bytes": 9}
-    world.add("stolen", "sound", stolen, site=OWN, by="Sam")
+    body = {"sha256": other, "media_type": "audio/webm", "size_bytes": 9}
+    entry = {"id": new_id(), "kind": "sound", "site": OWN, "made_at": MADE, "body": body}
+    sent = world.ask("Sam", "POST", "/entries", json={"device_time": MADE, "entries": [entry]})
+    assert [one["outcome"] for one in sent.json()["answers"]] == ["added"]
     assert world.get("Sam", f"/sounds/{other}").status_code == 404
     assert "upload-complete" not in world.ask("Sam", "HEAD", f"/sounds/{other}").headers
