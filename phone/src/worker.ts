@@ -1,4 +1,9 @@
-/** The app without a network: its files are held by content version; the office's answers never are. */
+/**
+ * The app without a network: its files are held by content version; the office's answers never are. And what waits is sent
+ * when the browser wakes the worker, though the app is closed.
+ */
+import { TAG, sendWhatWaits } from "./sync/send";
+
 declare const VERSION: string;
 declare const FILES: string[];
 
@@ -34,4 +39,14 @@ worker.addEventListener("fetch", (event) => {
   event.respondWith(
     caches.open(CACHE).then(async (cache) => (await cache.match(wanted, { ignoreSearch: true })) ?? fetch(request)),
   );
+});
+
+/** Of the Background Sync draft; no part of TypeScript's own library yet. */
+interface Woken extends ExtendableEvent {
+  tag: string;
+}
+
+worker.addEventListener("sync", (event) => {
+  const woken = event as Woken;
+  if (woken.tag === TAG) woken.waitUntil(sendWhatWaits());
 });

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import socket
 import subprocess
 import sys
 import time
 import urllib.request
 from collections import Counter
+from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -63,6 +66,8 @@ class Office:
     port: int = field(default_factory=_free_port)
     process: BaseProcess | None = None
     codes: dict[str, str] = field(default_factory=dict)
+    reckons: bool = False
+    """Whether the desk may start processes of its own for its readings; most tests can do without them."""
 
     def link(self, name: str) -> str:
         """The link of an invitation that the ledger came with."""
@@ -79,7 +84,7 @@ class Office:
     def start(self) -> None:
         log = self.ledger.with_suffix(".log")
         get_ready()
-        self.process = FORKS.Process(target=run, args=(self.ledger, self.port, log), daemon=True)
+        self.process = FORKS.Process(target=run, args=(self.ledger, self.port, log), daemon=not self.reckons)
         self.process.start()
         for _ in range(600):
             try:
@@ -93,6 +98,10 @@ class Office:
     def kill(self) -> None:
         """At once, in the middle of whatever it does."""
         if self.process is not None:
+            # With what it has started: it leads a group of its own.
+            assert self.process.pid
+            with suppress(ProcessLookupError):
+                os.killpg(self.process.pid, signal.SIGKILL)
             self.process.kill()
             self.process.join()
             self.process = None

@@ -36,6 +36,7 @@ def run(ledger: Path, port: int, log: Path) -> None:
     """`tepal serve`, as the command does it, what it says going to a file."""
     from tepal.cli import main
 
+    os.setsid()
     said = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
     os.dup2(said, 1)
     os.dup2(said, 2)

@@ -12,42 +12,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from phone._fake import RECEIVER, fix, stored
+from phone._fake import RECEIVER, stored
 from phone._office import MIDDLE, Office
 from phone._steps import all_sent, has_worker, key, main_key, more, opened, stop
+from phone._walker import EAST, M, Receiver
 from phone.conftest import PROFILE, let_in, restarted
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext
 
-M = 1 / 111_195
-EAST = M / math.cos(math.radians(MIDDLE[1]))
 STOPS: list[dict[str, int]] = [
     {}, {"Seedlings": 3}, {}, {"Up to 4 in": 2, "4 to 12 in": 1}, {}, {},
     {"Over 3 ft": 1}, {}, {"Seedlings": 1}, {}, {}, {},
 ]  # fmt: skip
-
-
-class Receiver:
-    """Somebody walks east at 1.2 m/s; the receiver says so with noise of 4 m."""
-
-    def __init__(self) -> None:
-        self.rng = np.random.default_rng(20260618)
-        self.t, self.east = 0.0, -150.0
-
-    @property
-    def truth(self) -> tuple[float, float]:
-        return MIDDLE[0] + self.east * EAST, MIDDLE[1]
-
-    def walk(self, page: Page, seconds: int) -> None:
-        for _ in range(seconds):
-            self.t, self.east = self.t + 1, self.east + 1.2
-            lon, lat = self.truth
-            noise = self.rng.normal(0, 4, 2)
-            fix(page, lon + noise[0] * EAST, lat + noise[1] * M, 6.0, self.t)
-
-    def lose_sight(self, seconds: int) -> None:
-        self.t, self.east = self.t + seconds, self.east + 1.2 * seconds
 
 
 def _again(browser: Browser, folder: Path) -> BrowserContext:

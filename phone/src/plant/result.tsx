@@ -61,12 +61,12 @@ function Figures({ data: { tables, say }, call }: { data: Data; call: Call }) {
             <tbody>
               {names.map(({ name, p, before }) => (
                 <tr key={name}>
-                  <td class="number">{p.toFixed(2)}</td>
+                  <td class="number"><data value={p}>{p.toFixed(2)}</data></td>
                   <th scope="row">
                     <b>{nameInWords(say.texts, name)}</b>{" "}
                     <em class="name">{say.texts.names[name]?.scientific}</em>
                     <br />{sureness(say.texts, p)}: {chance(t, p)}.{" "}
-                    <span class="faint">{t("Before any look: {chance}.", { chance: chance(t, before) })}</span>
+                    <span class="faint"><data value={before}>{t("Before any look: {chance}.", { chance: chance(t, before) })}</data></span>
                   </th>
                 </tr>
               ))}

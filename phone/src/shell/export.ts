@@ -14,8 +14,8 @@ export async function unsentAsFile(): Promise<File> {
   const outbox = await db.getAll("outbox");
   const lines = outbox.map(({ entry }) => JSON.stringify({ ...entry, by }) + "\n").join("");
   const files: [string, Blob][] = [["entries.jsonl", new Blob([lines])]];
-  for (const one of await db.getAll("photos")) files.push([`photos/${one.sha256}.${suffix(one.type)}`, one.blob]);
-  // A voice note is no entry: it lies beside, named by the entry that it belongs to.
+  for (const one of await db.getAll("photos")) files.push([`${one.type.startsWith("audio/") ? "sounds" : "photos"}/${one.sha256}.${suffix(one.type)}`, one.blob]);
+  // Said for something that is not kept yet: no entry names it.
   for (const one of await db.getAll("voices")) files.push([`voice/${one.of}-${one.id.slice(-6)}.${suffix(one.blob.type)}`, one.blob]);
   return new File([await zip(files)], `tepal-unsent-${day()}.zip`, { type: "application/zip" });
 }

@@ -6,11 +6,11 @@ import { plural, t } from "../words";
 export function Kept() {
   const count = useLive(async () => {
     const db = await open();
-    const [outbox, photos, voices] = await Promise.all([db.getAll("outbox"), db.count("photos"), db.count("voices")]);
+    const [outbox, photos] = await Promise.all([db.getAll("outbox"), db.count("photos")]);
     const refused = outbox.filter((unsent) => unsent.state === "refused").length;
     const unsent = outbox.filter((one) => one.state === "unsent").length;
-    return { waiting: unsent + photos + voices, refused };
-  }, ["outbox", "photos", "voices"]);
+    return { waiting: unsent + photos, refused };
+  }, ["outbox", "photos"]);
   if (count === undefined) return <a class="kept" href={href("unsent")}>{t("Kept")}</a>;
   const said =
     count.refused > 0

@@ -1,5 +1,5 @@
 /** An entry as a sentence, for lists. */
-import type { Entry, PlantBody, StopBody, WalkBody } from "../store";
+import type { Entry, PlantBody, SoundBody, StopBody, WalkBody } from "../store";
 import { counted } from "../walk/map";
 import { sayLooked, saySize, sayTaxon } from "../walk/sizes";
 import { plural, small, t } from "../words";
@@ -20,6 +20,9 @@ function walk(body: WalkBody): string {
   return plural("Walk of {n} minute: {found}.", "Walk of {n} minutes: {found}.", Math.round(body.minutes ?? 0), { found });
 }
 
+export const lasting = (seconds: number): string =>
+  plural("A voice note of {n} second.", "A voice note of {n} seconds.", Math.max(1, Math.round(seconds)));
+
 export function say(entry: Entry): string {
   const said = saidOf(entry);
   const words = entry.body.words;
@@ -35,6 +38,7 @@ function saidOf({ kind, body }: Entry): string {
       return plural("A plant, {n} look.", "A plant, {n} looks.", looks);
     }
     case "photo": return t("A photo.");
+    case "sound": return lasting((body as SoundBody).seconds ?? 1);
     case "site": return t("A new place: {name}.", { name: (body as { name: string }).name });
     case "report": return t("A call: “{words}”", { words: body.words ?? "" });
     case "note": return body.words ?? "";

@@ -44,6 +44,7 @@ export function Screen({ params }: ScreenProps) {
       {blocked ? (
         <div class="told" role="status"><p><strong>{t("Nobody enters before {when}.", { when: sayMoment(site.blocked_until!) })}</strong> {site.blocked_why}</p></div>
       ) : null}
+      {site.permission?.given === false ? <div class="told" role="status"><p><strong>{site.permission.text}</strong></p></div> : null}
       {site.sentence ? <p>{site.sentence}</p> : null}
       {site.closes ? (
         <p>{site.closes.what}, <span class={isSoon(site.closes.on) ? "soon" : ""}>{t("by {day}", { day: sayDay(site.closes.on) })}</span>.</p>
@@ -57,6 +58,7 @@ export function Screen({ params }: ScreenProps) {
       {site.return_on ? <p>{t("Come back {day}.", { day: sayDay(site.return_on) })}</p> : null}
       <SiteMap sites={[site]} aerial={aerial} label={t("Map of the site")} />
       {site.place ? <p>{site.place}</p> : null}
+      {site.permission && site.permission.given !== false ? <p>{site.permission.text}</p> : null}
       <ul class="lines">
         <li><a href={href("written", { site: id })}>{plural("{n} thing written down here", "{n} things written down here", written ?? 0)}</a></li>
         <li><a href={href("sample", { site: id })}>{t("Take a sample")}</a></li>

@@ -1,22 +1,21 @@
-/** What is on this phone alone: to be sent, refused, to be written down; always to be had as a file. */
+/** What is on this phone alone: to be sent, refused; always to be had as a file. */
 import { useState } from "preact/hooks";
 import { type ScreenProps, href } from "../router";
-import { type Entry, type Unsent, type Voice, amend, changed, keep, make, open, useLive } from "../store";
-import { lastRun, sync } from "../sync";
+import { type Picture, type Unsent, changed, open, useLive } from "../store";
+import { canBeWoken, lastRun, sync } from "../sync";
 import { plural, sayMoment, t } from "../words";
 import { handOver, unsentAsFile } from "./export";
 import { Key, buzz } from "./keys";
 import { Page, home } from "./page";
-import { Trouble, useSaving } from "./saving";
 import { say } from "./say";
-import { Player } from "./voice";
 
 export function Screen(_: ScreenProps) {
   const held = useLive(async () => {
     const db = await open();
-    return { outbox: await db.getAll("outbox"), photos: await db.getAll("photos"), voices: await db.getAll("voices") };
+    return { outbox: await db.getAll("outbox"), photos: await db.getAll("photos"), voices: await db.count("voices") };
   }, ["outbox", "photos", "voices"]);
   const run = useLive(lastRun, ["sync"]);
+  const woken = useLive(canBeWoken, []);
   const [sending, setSending] = useState(false);
   if (held === undefined) return null;
   const { outbox, photos, voices } = held;
@@ -28,7 +27,7 @@ export function Screen(_: ScreenProps) {
     setSending(true);
     await sync().finally(() => setSending(false));
   };
-  const nothing = outbox.length + photos.length + voices.length === 0;
+  const nothing = outbox.length + photos.length + voices === 0;
   return (
     <Page
       title={waiting.length + pictures.length === 0 ? t("Everything has been sent") : plural("{n} thing to send", "{n} things to send", waiting.length + pictures.length)}
@@ -44,25 +43,35 @@ export function Screen(_: ScreenProps) {
         {run?.outcome === "unreachable" ? t("The office could not be reached. It will be tried again by itself.")
           : run?.outcome === "out" ? t("The office does not let this phone in: ask for a new invitation.")
           : run?.outcome === "trouble" ? t("Sending did not go through: {what} It will be tried again.", { what: run.said ?? "" }) : null}{" "}
+        {woken === undefined || nothing ? null : woken
+          ? t("Where there is signal again it is sent by itself, even if the app is closed.")
+          : t("This phone sends only while the app is open: open it again where there is signal.")}{" "}
         {run?.done_at ? t("Last sent {when}.", { when: sayMoment(run.done_at) }) : t("Nothing has been sent from this phone yet.")}
       </p>
       {refused.length > 0 ? <h2 class="soon">{t("The office did not take these")}</h2> : null}
       {refused.length > 0 ? <ul class="lines">{refused.map((one) => <li key={one.id}><Refused one={one} /></li>)}</ul> : null}
       {photos.filter((one) => one.state === "refused").map((one) => (
-        <p class="told" key={one.sha256}>{t("A photo was not taken: {why}", { why: one.problem?.title ?? "" })}</p>
+        <p class="told" key={one.sha256}>
+          {isSound(one) ? t("A voice note was not taken: {why}", { why: one.problem?.title ?? "" }) : t("A photo was not taken: {why}", { why: one.problem?.title ?? "" })}
+        </p>
       ))}
-      {voices.length > 0 ? <h2>{t("Voice notes to be written down")}</h2> : null}
-      {voices.map((voice) => <WriteDown key={voice.id} voice={voice} />)}
       {waiting.length > 0 ? <h2>{t("To be sent")}</h2> : null}
       {waiting.length + pictures.length > 0 ? <ul class="lines">
         {waiting.map((one) => <li key={one.id}><div><span class="faint">{sayMoment(one.entry.made_at)}</span><br />{say(one.entry)}</div></li>)}
         {pictures.map((one) => (
-          <li key={one.sha256}><div>{t("A photo, {mb} MB, {share} % sent.", { mb: (one.size / 1e6).toFixed(1), share: Math.floor((100 * one.sent) / one.size) })}</div></li>
+          <li key={one.sha256}><div>{size(one)}</div></li>
         ))}
       </ul> : null}
       {aside.length > 0 ? <p class="faint">{plural("{n} refused entry was put aside; it is in the file.", "{n} refused entries were put aside; they are in the file.", aside.length)}</p> : null}
     </Page>
   );
+}
+
+const isSound = (one: Picture): boolean => one.type.startsWith("audio/");
+
+function size(one: Picture): string {
+  const told = { mb: (one.size / 1e6).toFixed(1), share: Math.floor((100 * one.sent) / one.size) };
+  return isSound(one) ? t("A voice note, {mb} MB, {share} % sent.", told) : t("A photo, {mb} MB, {share} % sent.", told);
 }
 
 function Refused({ one }: { one: Unsent }) {
@@ -82,29 +91,5 @@ function Refused({ one }: { one: Unsent }) {
         <Key onTap={() => put("aside")}>{t("Put it aside")}</Key>
       </div>
     </div>
-  );
-}
-
-function WriteDown({ voice }: { voice: Voice }) {
-  const [words, setWords] = useState("");
-  const saving = useSaving();
-  const of = useLive(async () => (await (await open()).get("entries", voice.of))?.entry, ["entries"], [voice.of]);
-  const done = () =>
-    saving.run(async () => {
-      const text = words.trim();
-      const joined = (entry: Entry) => ({ ...entry.body, words: [entry.body.words, text].filter(Boolean).join(" ") }) as typeof entry.body;
-      await keep([of === undefined ? make("note", { words: text }) : amend(of, joined(of))]);
-      await (await open()).delete("voices", voice.id);
-      buzz();
-      changed("voices");
-    });
-  return (
-    <section>
-      <Trouble saving={saving} />
-      <p class="faint">{sayMoment(voice.made_at)}{of ? ` · ${say(of)}` : ""}</p>
-      <Player voice={voice} />
-      <label>{t("What it says")}<textarea value={words} onInput={(event) => setWords(event.currentTarget.value)} /></label>
-      <Key disabled={words.trim() === ""} onTap={done}>{t("Written down: drop the recording")}</Key>
-    </section>
   );
 }

@@ -1,12 +1,13 @@
 /** What stands: of a site, or all that this phone wrote. Each can be corrected or taken back; both are kept. */
 import { useState } from "preact/hooks";
 import { type ScreenProps, href } from "../router";
-import { type Entry, type Known, keep, ofSite, open, standing, useLive, withdraw } from "../store";
+import { type Entry, type Known, type SoundBody, keep, ofSite, open, standing, useLive, withdraw } from "../store";
 import { useSites, useTaken } from "../walk/taken";
 import { sayMoment, t } from "../words";
 import { Key, buzz } from "./keys";
 import { Page, home } from "./page";
 import { say } from "./say";
+import { Heard } from "./voice";
 
 /** Screens that can correct a kind; others are taken back and written anew. */
 const CORRECTS: Partial<Record<Entry["kind"], string>> = { stop: "stop", plant: "plant", done: "done" };
@@ -52,6 +53,7 @@ function Line({ known, name, twice }: { known: Known; name: string | undefined; 
     <>
       <p class="faint">{sayMoment(entry.made_at)}{name ? ` · ${name}` : ""}{entry.by ? ` · ${entry.by}` : ""}</p>
       <p>{say(entry)}</p>
+      {entry.kind === "sound" ? <Heard sha256={(entry.body as SoundBody).sha256} label={say(entry)} /> : null}
       {twice ? <p><strong>{t("Corrected twice, differently: both stand until somebody takes one back.")}</strong></p> : null}
       {entry.amends && !twice ? <p class="faint">{t("Corrected; the older wording is kept.")}</p> : null}
     </>

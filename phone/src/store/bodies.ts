@@ -82,6 +82,14 @@ export interface PhotoBody extends Any {
   of?: string;
 }
 
+export interface SoundBody extends Any {
+  sha256: string;
+  media_type: "audio/webm" | "audio/mp4" | "audio/ogg";
+  size_bytes: number;
+  seconds?: number;
+  of?: string;
+}
+
 export interface DoneBody extends Any {
   what: "sprayed" | "pulled" | "cut" | "bagged" | "mowed" | "cultivated" | "harvested" | "other";
   ingredients?: { name: string; rate?: number; unit?: string; group?: string }[];
@@ -123,6 +131,7 @@ export interface Bodies {
   stop: StopBody;
   plant: PlantBody;
   photo: PhotoBody;
+  sound: SoundBody;
   done: DoneBody;
   sample: SampleBody;
   note: NoteBody;

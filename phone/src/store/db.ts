@@ -47,6 +47,7 @@ export interface Known {
   checked?: boolean;
 }
 
+/** An original that goes to the office by its hash: a photo, or a voice note whose entry is kept. */
 export interface Picture {
   sha256: string;
   blob: Blob;
@@ -59,7 +60,7 @@ export interface Picture {
   problem?: Problem;
 }
 
-/** A voice note: stays on the phone until somebody has written down what it says. */
+/** What somebody said for something that is still under way (`of`); its entry is made when that is kept. */
 export interface Voice {
   id: string;
   of: string;

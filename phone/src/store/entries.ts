@@ -26,7 +26,8 @@ export function make<K extends Kind>(kind: K, body: Bodies[K], given: Given = {}
 
 interface Beside {
   pictures?: Picture[];
-  voices?: Voice[];
+  /** Voice notes that have become entries. */
+  said?: Voice[];
   /** Keys of drafts that have become these entries. */
   drop?: string[];
   /** Ids of refused entries that these stand in for. */
@@ -45,7 +46,7 @@ export async function keep(entries: Entry[], beside: Beside = {}): Promise<void>
     work.push(tx.objectStore("entries").put(known), tx.objectStore("outbox").put(unsent));
   }
   for (const picture of beside.pictures ?? []) work.push(tx.objectStore("photos").put(picture));
-  for (const voice of beside.voices ?? []) work.push(tx.objectStore("voices").put(voice));
+  for (const voice of beside.said ?? []) work.push(tx.objectStore("voices").delete(voice.id));
   for (const key of beside.drop ?? []) work.push(tx.objectStore("drafts").delete(key));
   for (const id of beside.aside ?? []) {
     const refused = await tx.objectStore("outbox").index("id").get(id);

@@ -5,5 +5,6 @@ export * from "./drafts";
 export * from "./entries";
 export * from "./ids";
 export * from "./live";
-export * from "./photos";
+export * from "./originals";
 export * from "./settings";
+export * from "./voices";

@@ -12,6 +12,7 @@ export interface Site {
   features?: GeoJSON.FeatureCollection | null;
   blocked_until?: string | null;
   blocked_why?: string | null;
+  permission?: { given: boolean | null; text: string; by?: string; reach?: string; on?: string } | null;
   sentence?: string | null;
   do?: { text: string; by?: string | null; cautions?: string[] }[];
   closes?: { what: string; on: string } | null;
@@ -68,7 +69,9 @@ export class Unreachable extends Error {}
 
 const PATIENCE_MS = 30_000;
 
-const address = (path: string): URL => new URL(`../${path}`, document.baseURI);
+// The worker has no document; its own address lies in the same folder.
+const base = (): string => (typeof document === "undefined" ? location.href : document.baseURI);
+const address = (path: string): URL => new URL(`../${path}`, base());
 
 /** One request; throws `Unreachable`, or `Refusal` for any status that `fine` does not name. */
 export async function ask(path: string, init: RequestInit = {}, fine: number[] = [200, 204]): Promise<Response> {

@@ -1,4 +1,4 @@
-/** Pictures to the office, resumable: it says how much it holds, and the phone goes on from there. */
+/** Photos and voice notes to the office, resumable: it says how much it holds, and the phone goes on from there. */
 import { type Picture, changed, open } from "../store";
 import { Refusal, ask } from "./office";
 
@@ -19,8 +19,10 @@ export async function pushPictures(): Promise<void> {
   }
 }
 
-async function held(sha: string): Promise<{ offset: number; complete: boolean }> {
-  const answer = await ask(`photos/${sha}`, { method: "HEAD" }, [200, 204, 404]);
+const address = ({ type, sha256 }: Picture): string => `${type.startsWith("audio/") ? "sounds" : "photos"}/${sha256}`;
+
+async function held(picture: Picture): Promise<{ offset: number; complete: boolean }> {
+  const answer = await ask(address(picture), { method: "HEAD" }, [200, 204, 404]);
   if (answer.status === 404) return { offset: 0, complete: false };
   return { offset: offsetOf(answer) ?? 0, complete: answer.headers.get("Upload-Complete") === "?1" };
 }
@@ -32,13 +34,13 @@ function offsetOf(answer: Response): number | undefined {
 
 async function push(picture: Picture): Promise<void> {
   const db = await open();
-  let { offset, complete } = await held(picture.sha256);
+  let { offset, complete } = await held(picture);
   let disagreed = 0;
   while (!complete) {
     const end = Math.min(offset + PART, picture.size);
     const last = end === picture.size;
     const answer = await ask(
-      `photos/${picture.sha256}`,
+      address(picture),
       {
         method: "PATCH",
         body: picture.blob.slice(offset, end),
@@ -53,7 +55,7 @@ async function push(picture: Picture): Promise<void> {
     const told = offsetOf(answer);
     if (answer.status === 409 && ++disagreed > 5) throw new Error("The office and the phone do not agree how much of a picture is there.");
     complete = answer.status !== 409 && last;
-    offset = told ?? (answer.status === 409 ? (await held(picture.sha256)).offset : end);
+    offset = told ?? (answer.status === 409 ? (await held(picture)).offset : end);
     if (!complete) await db.put("photos", { ...picture, sent: offset });
     changed("photos");
   }

@@ -5,6 +5,7 @@ import { askToKeep } from "../shell/keeping";
 import { Key, OneOf, buzz } from "../shell/keys";
 import { Page } from "../shell/page";
 import { Trouble, useSaving } from "../shell/saving";
+import { Voices } from "../shell/voice";
 import type { SiteBody } from "../store";
 import { distance, plural, t } from "../words";
 import { counted } from "./map";
@@ -84,6 +85,7 @@ export function Screen(_: ScreenProps) {
   return (
     <Page title={t("Anything else to say of this walk?")} {...back} thumb={<Key main onTap={done}>{t("Keep this walk")}</Key>}>
       <Trouble saving={saving} />
+      <Voices of={walking.id} />
       <label>{t("Remarks")}<textarea value={words} onInput={(event) => setWords(event.currentTarget.value)} /></label>
     </Page>
   );

@@ -61,10 +61,10 @@ export function lastHere(now = Date.now()): Here | undefined {
   return age_s < 60 ? { ...here, error_m: Math.hypot(here.error_m, STROLL_M_S * age_s) } : undefined;
 }
 
-export function useHere(): { here: Here | undefined; lack: Lack } {
+export function useHere(): { here: Here | undefined; lack: Lack; staysOn: boolean | undefined } {
   const [, again] = useState(0);
   useEffect(() => follow(() => again((n) => n + 1)), []);
-  return { here: lastHere(), lack };
+  return { here: lastHere(), lack, staysOn };
 }
 
 /** A place that is known already, without asking for leave: for the order of a list. */
@@ -80,21 +80,18 @@ export async function placeIfAllowed(): Promise<Point | undefined> {
   );
 }
 
-export const canStayOn = (): boolean => "wakeLock" in navigator;
+/** Whether the screen is kept on: undefined until the phone has answered. */
+let staysOn: boolean | undefined;
 
-/** Keeps the screen on: a locked phone stops telling a page where it is. */
-export async function stayOn(): Promise<boolean> {
-  if (!canStayOn()) return false;
-  if (lock !== undefined && !lock.released) return true;
-  try {
-    lock = await navigator.wakeLock.request("screen");
-    return true;
-  } catch {
-    return false;
-  }
+/** Keeps the screen on: a locked phone stops telling a page where it is. A phone low on battery may say no. */
+export async function stayOn(): Promise<void> {
+  if (lock === undefined || lock.released)
+    lock = await navigator.wakeLock?.request("screen").catch(() => undefined);
+  staysOn = lock !== undefined;
+  for (const tell of heard) tell();
 }
 
 export async function letSleep(): Promise<void> {
   await lock?.release().catch(() => undefined);
-  lock = undefined;
+  [lock, staysOn] = [undefined, undefined];
 }

@@ -8,8 +8,8 @@ import { Page } from "../shell/page";
 import { Trouble, useSaving } from "../shell/saving";
 import { Voices } from "../shell/voice";
 import {
-  type Entry, type Point, type SizeClass, type StopBody, amend, dropDraft, keep, make, newId, open, readDraft, saveDraft,
-  saveSettings, settings,
+  type Entry, type Point, type SizeClass, type StopBody, amend, dropDraft, dropVoices, keep, make, newId, open, readDraft,
+  saidFor, saveDraft, saveSettings, settings, useLive, voicesOf,
 } from "../store";
 import { distance, plural, t } from "../words";
 import { SiteMap } from "./map";
@@ -17,7 +17,7 @@ import { type Here, useHere } from "./place";
 import {
   type Looked, SIZES, areas, rowLengths, rowWidths, sayArea, sayLooked, sayRow, saySize, sayTaxon, sayWidth,
 } from "./sizes";
-import { useSites } from "./taken";
+import { useAerial, useSites } from "./taken";
 import { readWalking, siteEntry } from "./walking";
 import { others } from "./weeds";
 
@@ -123,12 +123,15 @@ async function finish(stop: Stopping): Promise<void> {
     const waiting = await db.getFromIndex("outbox", "id", stop.older.id);
     const refused = waiting?.state === "refused";
     const entry = refused ? make("stop", body, { site: stop.site }) : amend(stop.older, body);
-    await keep([entry], { drop: [KEY], ...(refused ? { aside: [stop.older.id] } : {}) });
+    const { entries, ...beside } = await saidFor(stop.id, entry);
+    await keep([entry, ...entries], { ...beside, drop: [KEY], ...(refused ? { aside: [stop.older.id] } : {}) });
     return;
   }
   const walking = await readWalking();
   const before = walking?.id === stop.walk && walking !== undefined ? await siteEntry(walking) : [];
-  await keep([...before, make("stop", body, { site: stop.site, id: stop.id })], { drop: [KEY] });
+  const entry = make("stop", body, { site: stop.site, id: stop.id });
+  const { entries, ...beside } = await saidFor(stop.id, entry);
+  await keep([...before, entry, ...entries], { ...beside, drop: [KEY] });
   const looked: Looked = {
     ...(stop.area_m2 === undefined ? {} : { area_m2: stop.area_m2 }),
     ...(stop.row_m === undefined ? {} : { row_m: stop.row_m }),
@@ -162,6 +165,7 @@ export function Screen({ params }: ScreenProps) {
       change({ at: here.at, error_m: here.error_m, from: "receiver" }, false);
   }, [here?.t, stop === undefined]);
 
+  const said = useLive(async () => (stop === undefined ? [] : voicesOf(stop.id)), ["voices"], [stop?.id])?.length ?? 0;
   if (stop === undefined) return null;
   if (stop.site === "") return <ChooseSite onPick={(site) => change({ site })} />;
   const total = SIZES.reduce((sum, size) => sum + (stop.counts[size] ?? 0), 0) + stop.rest.reduce((sum, one) => sum + one.count, 0);
@@ -173,6 +177,7 @@ export function Screen({ params }: ScreenProps) {
       leave();
     });
   const cancel = async () => {
+    await dropVoices(await voicesOf(stop.id));
     await dropDraft(KEY);
     leave();
   };
@@ -189,7 +194,7 @@ export function Screen({ params }: ScreenProps) {
         <>
           <div class="keys three">
             <Key onTap={() => setView("also")}>{stop.also.length ? t("Others: {n}", { n: stop.also.length }) : t("Other weeds")}</Key>
-            <Key onTap={() => setView("say")}>{t("Say it")}</Key>
+            <Key onTap={() => setView("say")}>{said + (stop.words ? 1 : 0) > 0 ? t("Said: {n}", { n: said + (stop.words ? 1 : 0) }) : t("Say it")}</Key>
             <Key href={href("plant", { stop: stop.id, site: stop.site })}>{t("Name one")}</Key>
           </div>
           <Key main onTap={done}>
@@ -287,6 +292,7 @@ function Say({ stop, change, close }: Part) {
 
 function Where({ stop, here, change, close }: Part & { here: Here | undefined }) {
   const site = (useSites() ?? []).filter((one) => one.id === stop.site);
+  const aerial = useAerial(site[0]);
   return (
     <Page
       title={t("Where is it?")}
@@ -299,7 +305,7 @@ function Where({ stop, here, change, close }: Part & { here: Here | undefined })
         </>
       }
     >
-      <SiteMap sites={site} here={here} mark={stop.at} label={t("Map of the site")}
+      <SiteMap sites={site} here={here} aerial={aerial} mark={stop.at} label={t("Map of the site")}
         onTap={(at) => change({ at: [Number(at[0].toFixed(6)), Number(at[1].toFixed(6))], error_m: TAPPED_M, from: "map" })} />
       <p>{t("Tap the map where the stop is. A tapped place counts as right within {far}.", { far: distance(2 * TAPPED_M) })}</p>
     </Page>

@@ -7,7 +7,7 @@ import { Trouble, useSaving } from "../shell/saving";
 import { distance, plural, sayMoment, sayTime, t } from "../words";
 import { toSite } from "./ground";
 import { SiteMap } from "./map";
-import { canStayOn, useHere } from "./place";
+import { useHere } from "./place";
 import { isBlocked, useAerial, useSites } from "./taken";
 import { gaps, lines, metresWalked } from "./track";
 import { belongsTo, giveUp, pause, resume, start, useFixes, useStops, useWalking } from "./walking";
@@ -17,7 +17,7 @@ export function Screen({ params }: ScreenProps) {
   const sites = useSites();
   const fixes = useFixes(walking?.id);
   const stops = useStops(walking?.id);
-  const { here, lack } = useHere();
+  const { here, lack, staysOn } = useHere();
   const saving = useSaving();
   const [leaving, setLeaving] = useState(false);
   const site = sites?.find((one) => one.id === walking?.site);
@@ -81,7 +81,7 @@ export function Screen({ params }: ScreenProps) {
           {t("It stops while the phone is locked or shows another app. Say at the end which rows you walked meanwhile.")}</p>
       ) : null}
       <SiteMap sites={site ? [site] : []} track={lines(fixes, 2)} stops={stops} here={here} aerial={aerial} label={t("Map of the walk")} />
-      {canStayOn() ? (
+      {staysOn === undefined ? null : staysOn ? (
         <p class="faint">{t("The screen stays on while you walk, because a locked phone does not tell where it is.")}</p>
       ) : (
         <p>{t("This phone cannot keep its screen on: the track stops when it locks.")}</p>

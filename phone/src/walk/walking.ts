@@ -1,8 +1,8 @@
 /** A walk under way. It is a draft until it ends; its fixes go to the disk as they come. */
 import { useEffect } from "preact/hooks";
 import {
-  type Entry, type Fix, type SiteBody, type StopBody, type WalkBody, amend, changed, clockError, dropDraft, keep, make, moment, newId,
-  open, readDraft, saveDraft, standing, useDraft, useLive,
+  type Entry, type Fix, type SiteBody, type StopBody, type WalkBody, amend, changed, clockError, dropDraft, dropVoices, keep, make, moment, newId,
+  open, readDraft, saidFor, saveDraft, standing, useDraft, useLive, voicesOf,
 } from "../store";
 import { t } from "../words";
 import { follow, lastHere, letSleep, stayOn } from "./place";
@@ -140,7 +140,8 @@ export async function finish(found: number | undefined, words?: string): Promise
   if (words) body.words = words;
   const entry = make("walk", body, { site: walking.site, id: walking.id });
   // The site first: the office refuses a walk on ground that it has never heard of.
-  await keep([...(await siteEntry(walking)), entry], { drop: [KEY] });
+  const { entries, ...beside } = await saidFor(walking.id, entry);
+  await keep([...(await siteEntry(walking)), entry, ...entries], { ...beside, drop: [KEY] });
   await letSleep();
   return entry;
 }
@@ -166,6 +167,7 @@ export async function giveUp(): Promise<void> {
   if (walking === undefined) return;
   const db = await open();
   for (const n of await db.getAllKeysFromIndex("track", "walk", walking.id)) await db.delete("track", n);
+  await dropVoices(await voicesOf(walking.id));
   await dropDraft(KEY);
   await letSleep();
   changed("track");
