@@ -1,4 +1,4 @@
-"""The app for the field: how large it is, how soon it is there without a signal on a slow phone, what a stop costs.
+"""The app for the field: how large it is, how soon it starts without signal on a slow phone, what a stop costs.
 
 Run: python bench/phone.py. Writes its section of bench/RESULTS.md. Needs Chromium and the built app. "Slow" is Chromium
 with its processor slowed four times by its own debugging protocol; what other work does on the machine makes times
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import os
 import statistics
 import sys
 import tempfile
@@ -19,13 +20,45 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
 
-from conftest import CHROMIUM_ARGUMENTS  # noqa: E402
+from _chromium import ARGUMENTS, executable  # noqa: E402
 from phone._office import Office, fill  # noqa: E402
 from phone._steps import has_worker, key, main_key, more, opened  # noqa: E402
 from phone.conftest import PROFILE, builder, let_in  # noqa: E402
+from phone.plants._botanist import Botanist, leaf_photo  # noqa: E402
 from results import put  # noqa: E402
 
 STARTS, SLOWER = 9, 4
+PLANTS = {
+    "Palmer amaranth": ("AMAPA", "vegetative"),
+    "waterhemp": ("AMATU", "vegetative"),
+    "spiny amaranth": ("AMASP", "vegetative"),
+    "redroot pigweed": ("AMARE", "reproductive"),
+    "common lambsquarters": ("CHEAL", "seedling_2-4_leaf"),
+}
+CGROUP = Path("/sys/fs/cgroup/cpu.stat")
+
+
+def throttled() -> tuple[int, float]:
+    """How often, and for how many seconds in all, the machine's owner has held these processes back (cgroup)."""
+    told = dict(line.split() for line in CGROUP.read_text().splitlines()) if CGROUP.is_file() else {}
+    return int(told.get("nr_throttled", 0)), int(told.get("throttled_usec", 0)) / 1e6
+
+
+def plants(page: Any, office: Office, tables: Path) -> list[tuple[str, int, int, float, str]]:
+    """What a person taps who sees what such plants mostly show: name, taps, looks, seconds, what it says."""
+    found = []
+    for number, (name, (kind, stage)) in enumerate(PLANTS.items()):
+        page.goto(f"{office.phone}#/plant?site=north-eighty")
+        page.locator(".answers").wait_for()
+        since = time.monotonic()
+        person = Botanist(page, tables, kind, stage)
+        person.photograph(leaf_photo(0.7, seed=number, size=(600, 800))[0])
+        page.get_by_role("img", name="Photo 1").wait_for()
+        said = person.look()
+        person.tap(person.button("Keep this plant"))
+        page.get_by_text("Kept on this phone.").wait_for()
+        found.append((name, person.taps, len(person.asked), time.monotonic() - since, said))
+    return found
 
 
 def sizes(app: Path) -> list[tuple[str, int, int]]:
@@ -80,12 +113,13 @@ def main() -> None:
     if not hook.is_built():
         hook.build()
     rows = sizes(hook.folder())
+    loads, before = [os.getloadavg()[0]], throttled()
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         ledger = Path(folder) / "county.ledger"
         fill(ledger)
         office = Office(ledger)
         office.start()
-        browser = driver.chromium.launch(executable_path="/usr/bin/chromium", args=CHROMIUM_ARGUMENTS)
+        browser = driver.chromium.launch(executable_path=executable(), args=ARGUMENTS)
         try:
             office.invitation("Coordinator", "coordinator")
             context = browser.new_context(**PROFILE)
@@ -98,6 +132,7 @@ def main() -> None:
             page.evaluate("window.taps = 0; addEventListener('click', () => window.taps++, true)")
             none = [stop(page, {}) for _ in range(5)]
             some = [stop(page, {"Seedlings": 3, "4 to 12 in": 1}) for _ in range(5)]
+            looked = plants(page, office, hook.folder() / "data")
             page.close()
             office.kill()
             context.set_offline(True)
@@ -107,7 +142,16 @@ def main() -> None:
         finally:
             browser.close()
             office.kill()
-    lines = ["## phone", "", "| kind | bytes | gzipped |", "|---|---|---|"]
+    loads.append(os.getloadavg()[0])
+    times, held = (after - at for after, at in zip(throttled(), before, strict=True))
+    lines = [
+        "## phone",
+        "",
+        f"{os.cpu_count()} cores; load {min(loads):.0f} to {max(loads):.0f} meanwhile: wall times are longer "
+        f"than the machine's own; held back by its owner {times:.0f} times for {held:.1f} s in all.",
+        "",
+    ]
+    lines += ["| kind | bytes | gzipped |", "|---|---|---|"]
     lines += [f"| {kind} | {plain:,} | {small:,} |" for kind, plain, small in rows]
     lines += [
         "",
@@ -132,6 +176,15 @@ def main() -> None:
     ]
     for name, took in (("none here", none), ("3 seedlings and 1 of 4 to 12 in", some)):
         lines.append(f"| {name} | {took[0][0]} | {statistics.median(one for _, one in took):.2f} |")
+    lines += [
+        "",
+        "A plant, from its first question to where it is kept, with a photo, answered as such plants mostly look; "
+        "the region unknown and no prior of the place. Time is the machine's.",
+        "",
+        "| plant | taps | looks | s of machine | what it says |",
+        "|---|---|---|---|---|",
+        *(f"| {name} | {taps} | {looks} | {took:.1f} | {said} |" for name, taps, looks, took, said in looked),
+    ]
     put("phone", "\n".join(lines))
     print(json.dumps({"sizes": rows, "slow": slow, "fast": fast, "worked": worked}))
 

@@ -15,7 +15,7 @@ from PIL import Image
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
 
-from conftest import CHROMIUM_ARGUMENTS  # noqa: E402
+from _chromium import ARGUMENTS, executable  # noqa: E402
 from phone._fake import RECEIVER, fix  # noqa: E402
 from phone._office import MIDDLE, Office, fill  # noqa: E402
 from phone._steps import key, main_key, more, opened, stop  # noqa: E402
@@ -35,7 +35,7 @@ def main() -> None:
         office = Office(ledger)
         office.invitation("Coordinator", "coordinator")
         office.start()
-        browser = driver.chromium.launch(executable_path="/usr/bin/chromium", args=CHROMIUM_ARGUMENTS)
+        browser = driver.chromium.launch(executable_path=executable(), args=ARGUMENTS)
         try:
             context = browser.new_context(**PROFILE)
             context.add_init_script(RECEIVER)

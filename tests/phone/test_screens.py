@@ -70,6 +70,27 @@ def test_the_dark_look_has_contrast_enough(_chromium: Browser, office: Office, s
     context.close()
 
 
+@pytest.mark.parametrize("language", ["English", "Español"])
+def test_with_gloves_and_in_the_sun_every_count_is_in_sight(
+    phone: BrowserContext, office: Office, language: str
+) -> None:
+    """Black on white on a phone that is dark; nobody scrolls to count, and the hand's side adds."""
+    page = opened(phone, office.phone)
+    page.emulate_media(color_scheme="dark")
+    _set(page, office, "Left", "Gloves: bigger keys", "Black on white", language)
+    page.goto(f"{office.phone}#/stop?site=north-eighty")
+    page.locator(".count").first.wait_for()
+    foot = page.locator("footer").bounding_box()
+    assert foot is not None
+    for count in page.locator(".count").all():
+        fewer, more_ = (key.bounding_box() for key in count.locator("button").all())
+        assert fewer and more_
+        assert fewer["y"] + fewer["height"] <= foot["y"]
+        assert more_["x"] < fewer["x"]
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+    assert faults(page) == {}
+
+
 def test_a_stop_takes_few_taps(phone: BrowserContext, office: Office, capsys: pytest.CaptureFixture[str]) -> None:
     """Taps are counted in the page itself; the time is the machine's, from the first tap to the walk's screen again."""
     page = opened(phone, office.phone)

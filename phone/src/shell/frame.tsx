@@ -9,6 +9,7 @@ export function Frame({ children }: { children: ComponentChildren }) {
   useEffect(() => listen(["settings"], () => setNow({ ...settings() })), []);
   useRecorder();
   document.documentElement.lang = now.language;
+  document.documentElement.classList.toggle("sun", now.sun);
   const look = [now.hand, now.gloves ? "gloves" : ""].join(" ").trim();
   return <div class={look} key={now.language + now.units}>{children}</div>;
 }

@@ -24,6 +24,8 @@ export function Screen(_: ScreenProps) {
         options={[{ value: "left", text: t("Left") }, { value: "right", text: t("Right") }]} />
       <OneOf legend={t("Gloves")} value={now.gloves} onPick={(gloves) => set({ gloves })}
         options={[{ value: false, text: t("Bare hands") }, { value: true, text: t("Gloves: bigger keys") }]} />
+      <OneOf legend={t("In the sun")} value={now.sun} onPick={(sun) => set({ sun })}
+        options={[{ value: false, text: t("As the phone is set") }, { value: true, text: t("Black on white") }]} />
       <OneOf legend={t("Units")} value={now.units} onPick={(units) => setWords({ units })}
         options={[{ value: "us", text: t("Feet and inches") }, { value: "metric", text: t("Metres") }]} />
       <h2>{t("This phone")}</h2>

@@ -7,6 +7,8 @@ export interface Settings {
   units: "us" | "metric";
   hand: "right" | "left";
   gloves: boolean;
+  /** Black on white, whatever the phone's own look is. */
+  sun: boolean;
   /** Row width that a stop starts with, cm (76.2 = 30 in). */
   row_cm: number;
 }
@@ -16,6 +18,7 @@ const FIRST: Settings = {
   units: "us",
   hand: "right",
   gloves: false,
+  sun: false,
   row_cm: 76.2,
 };
 

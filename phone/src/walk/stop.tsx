@@ -187,6 +187,24 @@ export function Screen({ params }: ScreenProps) {
   if (view === "say") return <Say stop={stop} change={change} close={() => setView("count")} />;
   if (view === "where") return <Where stop={stop} here={here} change={change} close={() => setView("count")} />;
 
+  // Keys for gloves are larger: what is tapped at each stop comes first then, so that nobody has to scroll for it.
+  const details = (
+    <p class="lines-of-keys">
+      <button type="button" class="inline" onClick={() => setView("looked")}>{sayLooked(stop)}</button>
+      <button type="button" class="inline" onClick={() => setView("which")}>{sayTaxon(stop.taxon)}</button>
+      <button type="button" class="inline" onClick={() => setView("where")}>
+        {stop.at === undefined
+          ? lack === "denied" ? t("No place: the phone may not tell it") : t("No place yet")
+          : stop.from === "map" && stop.error_m === undefined ? t("Place from the map")
+          : t("Place within {far}", { far: distance(2 * (stop.error_m ?? 0)) })}
+      </button>
+    </p>
+  );
+  const counts = SIZES.map((size) => (
+    <Count key={size} label={saySize(size)} value={stop.counts[size] ?? 0}
+      onChange={(n) => change({ counts: { ...stop.counts, [size]: n } })} />
+  ));
+
   return (
     <Page
       title={stop.older === undefined ? t("How many stand here?") : t("Correct this stop")}
@@ -205,20 +223,7 @@ export function Screen({ params }: ScreenProps) {
       leave={{ text: t("Not a stop"), onTap: cancel }}
     >
       <Trouble saving={saving} />
-      <p class="lines-of-keys">
-        <button type="button" class="inline" onClick={() => setView("looked")}>{sayLooked(stop)}</button>
-        <button type="button" class="inline" onClick={() => setView("which")}>{sayTaxon(stop.taxon)}</button>
-        <button type="button" class="inline" onClick={() => setView("where")}>
-          {stop.at === undefined
-            ? lack === "denied" ? t("No place: the phone may not tell it") : t("No place yet")
-            : stop.from === "map" && stop.error_m === undefined ? t("Place from the map")
-            : t("Place within {far}", { far: distance(2 * (stop.error_m ?? 0)) })}
-        </button>
-      </p>
-      {SIZES.map((size) => (
-        <Count key={size} label={saySize(size)} value={stop.counts[size] ?? 0}
-          onChange={(n) => change({ counts: { ...stop.counts, [size]: n } })} />
-      ))}
+      {settings().gloves ? <>{counts}{details}</> : <>{details}{counts}</>}
     </Page>
   );
 }

@@ -81,10 +81,8 @@ def _stop_with_words(page: Page, counts: dict[str, int]) -> None:
     key(page, "Say it")
     key(page, "Record what you say")
     page.wait_for_timeout(2_600)
-    key(page, "Recording: tap to stop")
-    page.get_by_label("A voice note of").wait_for()
+    # Who goes on has said what there was to say; the last second is kept all the same.
     main_key(page, "Good")
-    page.get_by_role("button", name="Said: 1").wait_for()
     main_key(page, "Keep")
     page.locator(".key.main", has_text="Stop here").wait_for()
 
