@@ -28,6 +28,8 @@ DATA = Path(os.environ.get("TEPAL_COUNTS", HERE.parent.parent / "shared" / "data
 SIDE, WIDTH = 400.0, 2
 QUADRATS = int(SIDE) // WIDTH
 CELL = 1.0
+# Fields on which nothing was chosen.
+FRESH = 7000
 KINDS = ("even", "patchy", "clustered", "gradient")
 
 
@@ -102,7 +104,7 @@ def simulated(repeats):
         for n in (10, 25, 60):
             for way in ("random", "walk"):
                 for r in range(repeats):
-                    rng = np.random.default_rng([r, KINDS.index(kind), n, way == "walk"])
+                    rng = np.random.default_rng([FRESH + r, KINDS.index(kind), n, way == "walk"])
                     truth = field(kind, rng)
                     cell = places(way, n, rng)
                     y = truth.reshape(QUADRATS, WIDTH, QUADRATS, WIDTH).sum(axis=(1, 3)).ravel()[cell]
@@ -122,6 +124,22 @@ def simulated(repeats):
 def line(label, scores):
     cover, width, error = (np.array([s[i] for s in scores], dtype=float) for i in range(3))
     return f"| {label} | {cover.mean():.2f} | {np.median(width):.2f} | {width.mean():.2f} | {np.median(error):.2f} |"
+
+
+def against_best(rows):
+    """By number of quadrats: ours over the best peer's mean interval score, coverage, log error of the median."""
+    out = []
+    for n in sorted({k[1] for k in rows}):
+        score = {m: np.array([s for k, v in rows.items() if k[1] == n and k[3] == m for s in v], dtype=float)
+                 for m in ("tepal", "constant NB", "Poisson")}  # fmt: skip
+        best = min(score[m][:, 1].mean() for m in ("constant NB", "Poisson"))
+        mine = score["tepal"]
+        out.append(
+            f"- {n} quadrats: mean interval score {mine[:, 1].mean() / best:.3f} of the best peer's; 90 % intervals "
+            f"hold {mine[:, 0].mean():.2f}; log error of the median: half below {np.median(mine[:, 2]):.2f}, mean "
+            f"{mine[:, 2].mean():.2f} (of the constant NB {score['constant NB'][:, 2].mean():.2f})."
+        )
+    return out
 
 
 HEAD = "| 90 % interval holds | interval score, median | mean | log error of the median |\n|"
@@ -210,6 +228,7 @@ def main():
             f"{len(seconds)} estimates, median {np.median(seconds):.2f} s, slowest {max(seconds):.2f} s of processor "
             "time. The interval score is in units of the true total (width, plus 20 times the miss). "
             "Peers: constant negative binomial by maximum likelihood with a log-normal interval, Poisson."]  # fmt: skip
+    text += ["", *against_best(rows)]
     text += tables(rows)
     if DATA.exists():
         totals, wis = real(max(repeats // 2, 5))

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tepal.stand._field import Kernel, fit, knots_of, shapes_for
+from tepal.stand._field import fit, knots_of
+from tepal.stand._kernel import Kernel, shapes_for
 
 
 def twin(low, high, knot, correlation, share):

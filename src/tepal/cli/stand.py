@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
 from tepal.cli import _out
-from tepal.cli._files import read_geojson
-from tepal.tables import Refused, Table, Where, read_csv
+from tepal.tables import Refused
 
 if TYPE_CHECKING:
     from tepal.ground import Frame
-    from tepal.stand import Counts, Points, StandEstimate
+    from tepal.stand import StandEstimate
+    from tepal.words import Words
 
 
 def stand(
@@ -28,6 +27,8 @@ def stand(
     draw: Path | None = None,
     stopped_where_seen: Annotated[tuple[Path, ...], Parameter(negative=())] = (),
     sigma: float | None = None,
+    covariates: str | None = None,
+    waterways: Path | None = None,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
     """How many plants there are, and where, from counts on known areas.
@@ -35,7 +36,7 @@ def stand(
     Parameters
     ----------
     counts: Path
-        CSV with `x,y` (metres) or `lon,lat` (degrees), `area_m2` and `count`.
+        CSV with `x,y` (metres) or `lon,lat` (degrees), `area_m2` (or `area_ft2`) and `count`.
     boundary: Path
         The site as GeoJSON, in the frame of the counts: metres with x,y, degrees with lon,lat. Gives the total.
     at: Path
@@ -50,54 +51,60 @@ def stand(
         ground without plants, as wide as you see; needs --sigma.
     sigma: float
         With --stopped-where-seen: width of sight in metres, as in `tepal walk`.
+    covariates: str
+        What density may go with, commas between: edge (needs a boundary), waterway (needs --waterways), or columns of
+        the counts. It is used as far as the counts bear it out.
+    waterways: Path
+        Ditches, streams or ponds as GeoJSON lines or polygons, in the frame of the counts.
     json_output: bool
         Print one JSON object.
     """
-    from tepal.doubt import generator_for, summary
-    from tepal.ground import Frame, boundary_from_geojson
+    from tepal.cli import _stand_given, _stand_table
+    from tepal.doubt import generator_for
     from tepal.stand import estimate
+    from tepal.words import Words
 
-    table = read_csv(counts)
-    degrees = _is_degrees(table)
+    table = _stand_table.read_table(counts)
+    site, degrees = _stand_given.boundary_of(boundary, table)
     _check_files(patches_to, draw, boundary, degrees=degrees)
-    shape = boundary_from_geojson(read_geojson(boundary), where=boundary.name, lonlat=degrees) if boundary else None
-    if degrees:
-        import shapely
-
-        points = shapely.MultiPoint([(row.number("lon"), row.number("lat")) for row in table])
-        frame = Frame.around(shape if shape is not None else points) if len(table) else None
-        shape = frame.geometry_to_metres(shape) if frame and shape is not None else shape
-    else:
-        frame = None
-    counted = _counts(table, frame)
-    if stopped_where_seen:
-        counted = _with_passed(counted, stopped_where_seen, sigma, frame)
-    asked = _points(read_csv(at), frame, degrees=degrees) if at else None
+    given = _stand_given.read(
+        table, site, degrees=degrees, at=at, tracks=stopped_where_seen, sigma=sigma,
+        covariates=covariates, waterways=waterways,
+    )  # fmt: skip
     # The same files give the same draws.
-    seed = generator_for("stand", *(path.read_bytes() for path in (counts, boundary, at, *stopped_where_seen) if path))
-    result = estimate(counted, boundary=shape, at=asked, rng=seed)
+    files = (path for path in (counts, boundary, at, *stopped_where_seen) if path)
+    rng = generator_for("stand", *(path.read_bytes() for path in files))
+    result = estimate(given.counts, boundary=given.site, at=given.asked, covariates=given.covariates, rng=rng)
 
-    if boundary is not None and result.outside == len(counted):
+    if boundary is not None and result.outside == len(given.counts):
         raise Refused(
-            f"none of the {len(counted)} counts lies inside the boundary",
+            f"none of the {len(given.counts)} counts lies inside the boundary",
             where=boundary.name,
             rule="Counts and boundary stand in one frame: lon,lat with degrees, or x,y with metres.",
             step="Check which of the two is in degrees, or leave the boundary out.",
         )
-    for warning in result.warnings:
+    for warning in (*given.warnings, *result.warnings):
         _out.warn(warning)
-    if patches_to is not None and frame is not None and shape is not None:
+    if patches_to is not None and given.frame is not None and given.site is not None:
         from tepal.cli._stand_files import write_patches
 
-        write_patches(patches_to, result, frame, shape, counts.stem)
-    if draw is not None and shape is not None:
+        write_patches(patches_to, result, given.frame, given.site, counts.stem)
+    if draw is not None and given.site is not None:
         from tepal.cli._stand_map import draw as to_file
-        from tepal.words import Words
 
-        to_file(result, counted, shape, draw, Words(), name=counts.stem)
-    if not json_output:
-        _tell(result, len(counted))
-        return _out.DONE
+        to_file(result, given.counts, given.site, draw, Words(), name=counts.stem)
+    if json_output:
+        _answer(result, given.frame, asked_covariates=bool(covariates))
+    else:
+        _tell(result, len(given.counts), Words())
+    return _out.DONE
+
+
+def _answer(result: StandEstimate, frame: Frame | None, *, asked_covariates: bool) -> None:
+    """One JSON object."""
+    from tepal.cli import _stand_covariates
+    from tepal.doubt import summary
+
     answer: dict[str, Any] = {"density_per_m2": summary(result.density.values)}
     if result.total is not None:
         answer["total"] = summary(result.total.values)
@@ -107,27 +114,13 @@ def stand(
         answer["thick"] = {"hectares": thick, "of_hectares": result.area_m2 / 1e4, "share_of_plants": share}
     answer["counted"] = {"plants": result.counted[0], "area_m2": result.counted[1], "outside": result.outside}
     answer["neighbours_alike"] = result.field_share
+    if asked_covariates:
+        answer["covariates"] = _stand_covariates.told(result.covariates)
     if result.at is None:
         _out.emit(answer)
     else:
         # A hundred thousand points are a million numbers, plain already: they are not looked at one by one again.
         print(json.dumps(_out.plain(answer) | {"at": _at(result)}, allow_nan=False, separators=(",", ":")))
-    return _out.DONE
-
-
-def _with_passed(counted: Counts, tracks: tuple[Path, ...], sigma: float | None, frame: Frame | None) -> Counts:
-    """The counts and what was walked past without stopping."""
-    from tepal.cli._walk_files import track_of
-    from tepal.stand import with_passed
-
-    if sigma is None or frame is None:
-        raise Refused(
-            "no --sigma" if sigma is None else "counts in metres",
-            where="--stopped-where-seen",
-            rule="What was passed is a strip as wide as one sees, along a track in degrees.",
-            step="Give --sigma 3 for three metres, and the counts as lon,lat.",
-        )
-    return with_passed(counted, [part for path in tracks for part in track_of(path, frame).tracks], sigma)
 
 
 def _check_files(patches_to: Path | None, picture: Path | None, boundary: Path | None, *, degrees: bool) -> None:
@@ -187,12 +180,11 @@ def _patches(result: StandEstimate, frame: Frame | None) -> dict[str, Any]:
     return {"type": "FeatureCollection", "features": features}
 
 
-def _tell(result: StandEstimate, n: int) -> None:
+def _tell(result: StandEstimate, n: int, words: Words) -> None:
     import numpy as np
 
-    from tepal.words import Words
+    from tepal.cli import _stand_covariates
 
-    words = Words()
     low, middle, high = np.quantile(result.density.values, (0.05, 0.5, 0.95))
     if result.total is not None:
         few, about, many = np.quantile(result.total.values, (0.05, 0.5, 0.95))
@@ -230,76 +222,7 @@ def _tell(result: StandEstimate, n: int) -> None:
                 chance=words.chance(patch.probability),
             )
         )
+    for sentence in _stand_covariates.sentences(result.covariates, words):
+        _out.say(sentence)
     if result.at is not None:
         _out.say(words.t("Predictions at {n} points: ask for them with --json.", n=len(result.at.mean)))
-
-
-def _is_degrees(table: Table) -> bool:
-    if "x" in table.columns and "y" in table.columns:
-        return False
-    if "lon" in table.columns and "lat" in table.columns:
-        return True
-    raise Refused(
-        f"columns {', '.join(table.columns)}",
-        where=Where(table.file, 1),
-        rule="Places are x,y in metres or lon,lat in degrees.",
-        step="Name the columns so in the first line.",
-    )
-
-
-def _counts(table: Table, frame: Frame | None) -> Counts:
-    from tepal.stand import Counts
-
-    table.need(("area_m2", "count"))
-    x, y, area = _places(table, frame)
-    counts = [row.number("count", low=0, high=1e12) for row in table]
-    for row, count in zip(table, counts, strict=True):
-        if count != int(count):
-            raise Refused(
-                f"count {count:g}",
-                where=row.where("count"),
-                rule="A count is a whole number of plants.",
-                step="Give the plants counted and their area, not plants per area.",
-            )
-    if not counts:
-        raise Refused("no counts", where=table.file, rule="At least one count is needed.", step="Count one place.")
-    return Counts(x, y, area, counts)  # type: ignore[arg-type]
-
-
-def _points(table: Table, frame: Frame | None, *, degrees: bool) -> Points:
-    from tepal.stand import Points
-
-    table.need(("lon", "lat", "area_m2") if degrees else ("x", "y", "area_m2"))
-    return Points(*_places(table, frame))
-
-
-def _places(table: Table, frame: Frame | None) -> tuple[Any, Any, Any]:
-    import numpy as np
-
-    if frame is not None:
-        degrees = [_numbers(table, "lon", low=-180, high=180), _numbers(table, "lat", low=-90, high=90)]
-        metres = frame.to_metres(np.column_stack(degrees).reshape(-1, 2))
-    else:
-        metres = np.column_stack([_numbers(table, "x"), _numbers(table, "y")]).reshape(-1, 2)
-    area = _numbers(table, "area_m2", low=0)
-    empty = np.flatnonzero(area <= 0)
-    if empty.size:
-        raise Refused(
-            "area_m2 is 0",
-            where=table.rows[empty[0]].where("area_m2"),
-            rule="The area looked at is above 0.",
-            step="Give its square metres.",
-        )
-    return metres[:, 0], metres[:, 1], area
-
-
-def _numbers(table: Table, column: str, *, low: float = -math.inf, high: float = math.inf) -> Any:
-    """A column, shape = (n,): all at once where all is well, else row by row, so that the refusal names the line."""
-    import numpy as np
-
-    try:
-        values = np.array([float(row.cells[column]) for row in table], dtype=np.float64)
-        good = bool(np.isfinite(values).all() and (values >= low).all() and (values <= high).all())
-    except (KeyError, ValueError):
-        good = False
-    return values if good else np.array([row.number(column, low=low, high=high) for row in table], dtype=np.float64)

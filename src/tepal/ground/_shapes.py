@@ -45,8 +45,10 @@ def boundary_from_geojson(data: Mapping[str, Any], *, where: Where | str, lonlat
     return MultiPolygon(_polygons(merged))
 
 
-def line_from_geojson(data: Mapping[str, Any], *, where: Where | str) -> MultiLineString:
+def line_from_geojson(data: Mapping[str, Any], *, where: Where | str, lonlat: bool = True) -> MultiLineString:
     """All lines of a GeoJSON geometry, feature or collection, as one MultiLineString in degrees.
+
+    `lonlat=False` takes coordinates in metres, as `boundary_from_geojson` does.
 
     Raises
     ------
@@ -57,7 +59,8 @@ def line_from_geojson(data: Mapping[str, Any], *, where: Where | str) -> MultiLi
     if not lines:
         raise Refused("no line", where=where, rule="A track is a GeoJSON LineString.", step="Export the track.")
     for line in lines:
-        _check_degrees(line, where)
+        if lonlat:
+            _check_degrees(line, where)
     parts = [part for line in lines for part in getattr(line, "geoms", [line])]
     return MultiLineString(parts)
 

@@ -4,6 +4,7 @@ Floor 2: arrays and shapes in metres in, frozen records out.
 """
 
 from tepal.stand._counts import Counts, Points
+from tepal.stand._covariates import Surface, Told, distance_to, nearest_known
 from tepal.stand._estimate import DensityMap, Patch, StandEstimate, estimate
 from tepal.stand._parts import by_class, per_row_length
 from tepal.stand._passed import with_passed
@@ -17,8 +18,12 @@ __all__ = [
     "Points",
     "Predicted",
     "StandEstimate",
+    "Surface",
+    "Told",
     "by_class",
+    "distance_to",
     "estimate",
+    "nearest_known",
     "per_row_length",
     "with_passed",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tepal.doubt import Samples
 from tepal.stand._counts import Counts, Points
+from tepal.stand._covariates import Covariates, Surface, Told, ratio_of
 from tepal.stand._patches import Patch, patches_of
 from tepal.stand._posterior import mean_draws, posterior_of
 from tepal.stand._predict import Predicted, predict
@@ -25,7 +27,7 @@ FloatArray = npt.NDArray[np.float64]
 
 DRAWS = 2000
 
-__all__ = ["DRAWS", "DensityMap", "Patch", "StandEstimate", "estimate"]
+__all__ = ["DRAWS", "DensityMap", "Patch", "StandEstimate", "Told", "estimate"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +56,7 @@ class StandEstimate:
     where it stands thick, empty without a boundary. map: density piece by piece, None without a boundary. field_share:
     probability that neighbouring counts hang together. counted: plants and square metres counted inside the boundary
     (all without one). outside: how many counts lie outside. area_m2: of the site, NaN without a boundary. warnings:
-    sentences.
+    sentences. covariates: what the counts tell of each that was given.
     """
 
     density: Samples
@@ -67,6 +69,7 @@ class StandEstimate:
     outside: int
     area_m2: float
     warnings: tuple[str, ...]
+    covariates: tuple[Told, ...] = ()
 
     def draws(self, rng: np.random.Generator, n: int) -> FloatArray:
         """Totals, shape = (n,).
@@ -88,6 +91,7 @@ def estimate(
     *,
     boundary: BaseGeometry | None = None,
     at: Points | None = None,
+    covariates: Mapping[str, Surface] | None = None,
     rng: np.random.Generator,
 ) -> StandEstimate:
     """Density, total on the site, predictions for new counts and patches, from counts on known areas.
@@ -97,6 +101,7 @@ def estimate(
     counts : where, on how many square metres, how many
     boundary : the site, polygon or multipolygon in metres, in the frame of the counts
     at : places and areas of new counts to predict
+    covariates : what density may go with, each a function of places (n, 2), metres, to values (n,); at most four
     rng : randomness of the draws and of the list of parameters that is averaged over
 
     The model is told in `_margin` and `_field`. Counts outside the boundary inform the density and are no part of the
@@ -117,40 +122,55 @@ def estimate(
                 "ground is, and are no part of the total."
             )
     warnings += _chosen(counts)
-    turn = None if boundary is None else Turn.along(boundary)
-    if turn is not None and boundary is not None:
-        counts, boundary = turn.counts(counts), turn.shape(boundary)
-        at = None if at is None else turn.points(at)
-    posterior = posterior_of(counts, _extent(counts, boundary))
+    turn = Turn(0.0, np.zeros(2)) if boundary is None else Turn.along(boundary)
+    counts = turn.counts(counts)
+    site = None if boundary is None else turn.shape(boundary)
+    cells = None if site is None else Cells.of(site, counts, inside)
+    where = np.column_stack([counts.x_m, counts.y_m])
+    known, silent = Covariates.of(
+        covariates or {}, turn.places_back(where if cells is None else np.vstack([where, cells.centres]))
+    )
+    warnings += [f"{name} is the same everywhere and says nothing." for name in silent]
 
+    def beside(places: FloatArray) -> FloatArray:
+        return known.beside(places, turn.places_back(places)) if known.names else places
+
+    posterior = posterior_of(counts, beside(where), _extent(counts, site))
     total: Samples | None = None
     patches: tuple[Patch, ...] = ()
     drawn: DensityMap | None = None
+    ratios: list[FloatArray | None] = [None] * len(known.names)
     counted = (float(counts.count[inside].sum()), float(counts.area_m2[inside].sum()))
-    if boundary is None:
+    if site is None or cells is None:
         density = Samples(mean_draws(posterior, rng, DRAWS))
     else:
-        if counted[1] > 1.01 * boundary.area:
+        if counted[1] > 1.01 * site.area:
             warnings.append("The areas counted add to more than the site: some ground was counted twice.")
-        cells = Cells.of(boundary, counts, inside)
-        local, unseen = density_draws(posterior, cells, rng, DRAWS)
+        places = beside(cells.centres)
+        local, unseen = density_draws(posterior, cells, places, rng, DRAWS)
         totals = unseen + counted[0]
         total = Samples(totals)
-        density = Samples(totals / boundary.area)
-        assert turn is not None
+        density = Samples(totals / site.area)
+        ratios = [ratio_of(local, cells.area_m2, places[:, 2 + k]) for k in range(len(known.names))]
         patches = tuple(replace(patch, outline=turn.back(patch.outline)) for patch in patches_of(local, cells))
         drawn = DensityMap(turn.back(cells.pieces), cells.area_m2, local)
+    if at is not None:
+        at = turn.points(at)
     return StandEstimate(
         density=density,
         total=total,
-        at=None if at is None else predict(posterior, at),
+        at=None if at is None else predict(posterior, at, beside(np.column_stack([at.x_m, at.y_m]))),
         patches=patches,
         map=drawn,
         field_share=posterior.field_share(),
         counted=counted,
         outside=int((~inside).sum()),
-        area_m2=float(boundary.area) if boundary is not None else math.nan,
+        area_m2=math.nan if site is None else float(site.area),
         warnings=tuple(warnings),
+        covariates=tuple(
+            Told(name, posterior.weight_of(2 + k), ratio)
+            for k, (name, ratio) in enumerate(zip(known.names, ratios, strict=True))
+        ),
     )
 
 

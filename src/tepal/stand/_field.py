@@ -1,7 +1,7 @@
 """A hidden normal field that ties counts of one neighbourhood together, its strength and reach averaged over.
 
 Each count is the value of its own negative binomial margin at a standard normal z (a Gaussian copula):
-z_i = sqrt(share)·s(place) + sqrt(1 - share)·e_i, s a stationary field with correlation exp(-distance/reach), e_i on its
+z_i = sqrt(share)·s(place) + sqrt(1 - share)·e_i, s a stationary field (`_kernel`), e_i on its
 own. So a count's margin never depends on the field, and far from all counts a prediction is the plain count model.
 Given (mu, kappa, share, reach), s is found by expectation propagation (each count an interval of z).
 """
@@ -9,7 +9,6 @@ Given (mu, kappa, share, reach), s is found by expectation propagation (each cou
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -22,9 +21,6 @@ IntArray = npt.NDArray[np.int64]
 
 # The field is carried at no more places than this; more counts share places (far below the reach of the field).
 MOST_KNOTS = 200
-# Prior chance of no field, and the shares of variation that a field may carry.
-NO_FIELD = 0.2
-SHARES = (0.4, 0.9)
 _DAMP = 0.8
 # A knot whose counts say nothing keeps this much precision, so that dividing by it stays exact to 1e-8.
 _LEAST = 1e-8
@@ -32,77 +28,23 @@ _LEAST = 1e-8
 _SMALL = 24
 
 
-@dataclass(frozen=True, slots=True)
-class Kernel:
-    """Correlation of the field between two places, with a reach for each axis of the frame.
-
-    `rough`: exp(-d), d the distance in reaches. `strips`: the mean of two correlations (1 + t)·exp(-t), t = sqrt(3)·d,
-    d along one axis only: what rows, headlands and a slope share all along.
-    """
-
-    kind: Literal["rough", "strips"]
-    reach_x_m: float
-    reach_y_m: float
-
-    def __call__(self, first: FloatArray, second: FloatArray) -> FloatArray:
-        """Correlation between places of shape = (n, 2) and (m, 2): shape = (n, m)."""
-        x = np.abs(np.subtract.outer(first[:, 0], second[:, 0])) / self.reach_x_m
-        y = np.abs(np.subtract.outer(first[:, 1], second[:, 1])) / self.reach_y_m
-        if self.kind == "strips":
-            return np.asarray(0.5 * (_matern(x) + _matern(y)))
-        # Roots of squares: `hypot` guards against overflow that metres cannot reach, at eight times the time.
-        return np.asarray(np.exp(-np.sqrt(x * x + y * y)))
-
-
-def _matern(t: FloatArray) -> FloatArray:
-    t = 1.7320508075688772 * t
-    return np.asarray((1 + t) * np.exp(-t))
-
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """Share of variation that the field carries, its correlation (None: no field), log prior."""
-
-    share: float
-    kernel: Kernel | None
-    log_prior: float
-
-
-def shapes_for(extent_m: float) -> tuple[Shape, ...]:
-    """No field at all, or one of thirty: alike in all directions, four times as long one way, or in strips.
-
-    Reaches run from a 25th of the extent to more than half of it (strips: to all of it). Judgement, kept where real
-    counts that were asked about in `bench/stand_peers.py` bore it out.
-    """
-    kernels = {}
-    for reach in (0.04 * extent_m, 0.1 * extent_m, 0.25 * extent_m, 0.6 * extent_m):
-        kernels[Kernel("rough", reach, reach)] = 1.0
-        kernels[Kernel("rough", 2 * reach, reach / 2)] = 0.5
-        kernels[Kernel("rough", reach / 2, 2 * reach)] = 0.5
-    for reach in (0.1 * extent_m, 0.3 * extent_m, extent_m):
-        kernels[Kernel("strips", reach, reach)] = 1.0
-    prior = np.array(list(kernels.values()))
-    prior = (1 - NO_FIELD) * prior / prior.sum() / len(SHARES)
-    fields = [
-        Shape(share, kernel, float(np.log(p))) for kernel, p in zip(kernels, prior, strict=True) for share in SHARES
-    ]
-    return (Shape(0.0, None, float(np.log(NO_FIELD))), *fields)
-
-
 def knots_of(places: FloatArray) -> tuple[FloatArray, IntArray]:
-    """Places where the field is carried, shape = (b, 2), and the knot of each count, shape = (n,)."""
+    """Places where the field is carried, and the knot of each count, shape = (n,).
+
+    `places` (n, 2) or, with covariates, (n, more): knots have as many columns, those of shared knots are means.
+    """
     knots, index = np.unique(places, axis=0, return_inverse=True)
     index = index.reshape(-1)
     side = int(np.sqrt(MOST_KNOTS))
     while len(knots) > MOST_KNOTS:
-        low, high = places.min(axis=0), places.max(axis=0)
+        low, high = places[:, :2].min(axis=0), places[:, :2].max(axis=0)
         # One step for both directions, so that a long strip gets its knots along the strip.
         step = float((high - low).max()) / side
-        box = np.floor((places - low) / step).astype(np.int64)
+        box = np.floor((places[:, :2] - low) / step).astype(np.int64)
         _, index = np.unique(box, axis=0, return_inverse=True)
         index = index.reshape(-1)
         times = np.bincount(index)
-        knots = np.column_stack([np.bincount(index, places[:, axis]) / times for axis in (0, 1)])
+        knots = np.column_stack([np.bincount(index, column) / times for column in places.T])
         side -= 1
     return knots, index.astype(np.int64)
 

@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.stand._counts import Counts
-from tepal.stand._field import Fit, Shape, fit, knots_of, shapes_for
+from tepal.stand._field import Fit, fit, knots_of
+from tepal.stand._kernel import Shape, columns_of, shapes_for
 from tepal.stand._margin import Margin, normal_bounds, size_of
 
 FloatArray = npt.NDArray[np.float64]
@@ -35,7 +36,7 @@ class Member:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """Knots (b, 2); nodes kappa (j,), mu (j, i) and weights of nodes (j, i) adding to 1; members, heaviest first."""
+    """Knots (b, 2 + covariates); nodes kappa (j,), mu (j, i), weights (j, i) adding to 1; members, heaviest first."""
 
     knots: FloatArray
     kappa: FloatArray
@@ -49,15 +50,22 @@ class Posterior:
         """Probability that the counts of one neighbourhood hang together."""
         return float(sum(member.weight for member in self.members if member.fit is not None))
 
+    def weight_of(self, column: int) -> float:
+        """Probability that the counts go with the covariate in `column` of the places."""
+        return float(sum(member.weight for member in self.members if column in columns_of(member.shape.kernel)))
+
     def weights(self, member: Member) -> FloatArray:
         """Weights of the nodes (j, i) for one shape, adding to the shape's own."""
         weight = self.node_weight * np.exp(member.log_gain - member.log_gain.max())
         return np.asarray(member.weight * weight / weight.sum())
 
 
-def posterior_of(counts: Counts, extent_m: float) -> Posterior:
-    """Average over (mu, kappa) and over shapes of the field by how well all together explain the counts."""
-    knots, knot = knots_of(np.column_stack([counts.x_m, counts.y_m]))
+def posterior_of(counts: Counts, places: FloatArray, extent_m: float) -> Posterior:
+    """Average over (mu, kappa) and over shapes of the field by how well all together explain the counts.
+
+    `places` (n, 2 + covariates): where the counts were made, metres, and each covariate in standard deviations.
+    """
+    knots, knot = knots_of(places)
     margin = Margin.of(counts)
     n_kappa, n_mu = next((k, m) for b, k, m in _NODES if len(knots) <= b)
     kappa, mu, node_weight = margin.nodes(n_kappa, n_mu)
@@ -68,7 +76,7 @@ def posterior_of(counts: Counts, extent_m: float) -> Posterior:
     size = size_of(np.repeat(kappa, n_mu)[:, None], area, margin.reference_m2)
     low, high = normal_bounds(count, mu.reshape(-1, 1) * area, size)
 
-    shapes = shapes_for(extent_m) if extent_m > 0 and len(counts) > 1 else shapes_for(1.0)[:1]
+    shapes = shapes_for(extent_m, places.shape[1] - 2) if extent_m > 0 and len(counts) > 1 else shapes_for(1.0)[:1]
     # The plain chance of the counts is in the nodes' weights already; the field adds only what it explains beyond that.
     plain = fit(low, high, knot, np.eye(len(knots)), 0.0, times=times, rounds=1).log_evidence
     correlations = {shape.kernel: shape.kernel(knots, knots) for shape in shapes if shape.kernel}

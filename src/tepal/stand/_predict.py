@@ -36,18 +36,17 @@ class Predicted:
     quantiles: FloatArray
 
 
-def predict(posterior: Posterior, at: Points) -> Predicted:
-    """Predictive distributions at `at`.
+def predict(posterior: Posterior, at: Points, places: FloatArray) -> Predicted:
+    """Predictive distributions at `at`; `places` (n, 2 + covariates) as in `posterior_of`.
 
     Many points of one area are read off a lattice between whose points all figures run straight; its step is a third
-    of the shortest reach of the field.
+    of the shortest reach of the field. Not so with covariates, which need not run straight.
     """
     found = np.empty((len(at), 3 + len(PREDICTED)))
     areas, which = np.unique(at.area_m2, return_inverse=True)
     for k, area in enumerate(areas):
         mine = np.flatnonzero(which == k)
-        places = np.column_stack([at.x_m[mine], at.y_m[mine]])
-        found[mine] = _at_places(posterior, places, float(area))
+        found[mine] = _at_places(posterior, places[mine], float(area))
     # Quantiles run through the fractions between counts as far as here, so that they can be read between places.
     quantiles = np.ceil(found[:, 3:] - 1e-9)
     columns = (found[:, 0].copy(), found[:, 1].copy(), found[:, 2].copy(), np.maximum(quantiles, 0.0))
@@ -57,6 +56,8 @@ def predict(posterior: Posterior, at: Points) -> Predicted:
 
 
 def _at_places(posterior: Posterior, places: FloatArray, area: float) -> FloatArray:
+    if len(places) > _MANY and places.shape[1] > 2:
+        return _exact(posterior, places, area, quick=True)
     low, high = places.min(axis=0), places.max(axis=0)
     step = _STEP * posterior.extent_m
     if len(places) > _MANY and step > 0 and np.prod(np.floor((high - low) / step) + 2) <= _MANY:

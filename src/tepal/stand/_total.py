@@ -13,7 +13,8 @@ from scipy.special import gammaincinv, ndtr
 from shapely.geometry.base import BaseGeometry
 
 from tepal.stand._counts import Counts
-from tepal.stand._field import Fit, Kernel
+from tepal.stand._field import Fit
+from tepal.stand._kernel import Correlation
 from tepal.stand._margin import FINE_M2, quantile
 from tepal.stand._posterior import Member, Posterior
 
@@ -69,9 +70,12 @@ class Cells:
 
 
 def density_draws(
-    posterior: Posterior, cells: Cells, rng: np.random.Generator, n: int
+    posterior: Posterior, cells: Cells, places: FloatArray, rng: np.random.Generator, n: int
 ) -> tuple[FloatArray, FloatArray]:
-    """Draws of each cell's mean density (plants/m2, shape = (n, m)) and of the plants not looked at (n,)."""
+    """Draws of each cell's mean density (plants/m2, shape = (n, m)) and of the plants not looked at (n,).
+
+    `places` (m, 2 + covariates): the cells' centres as in `posterior_of`.
+    """
     weights = [posterior.weights(member) for member in posterior.members]
     each = np.concatenate([weight.sum(axis=1) for weight in weights])
     # Systematic: each shape and kappa gets its share of the draws to within one.
@@ -79,7 +83,7 @@ def density_draws(
     chosen = np.minimum(chosen, each.size - 1)
     density = np.empty((n, cells.area_m2.size))
     spread = np.empty((n, cells.area_m2.size))
-    roots: dict[Kernel, FloatArray] = {}
+    roots: dict[Correlation, FloatArray] = {}
     for k, member in enumerate(posterior.members):
         rows = np.flatnonzero(chosen // posterior.kappa.size == k)
         if rows.size == 0:
@@ -88,8 +92,8 @@ def density_draws(
         field = None
         if shape.kernel:
             if shape.kernel not in roots:
-                roots[shape.kernel] = _root(shape.kernel, cells.centres, posterior.knots)
-            nearness = shape.kernel(posterior.knots, cells.centres)
+                roots[shape.kernel] = _root(shape.kernel, places, posterior.knots)
+            nearness = shape.kernel(posterior.knots, places)
             field = _Draws.of(roots[shape.kernel], nearness, rng, rows.size)
         for j, kappa in enumerate(posterior.kappa):
             mine = np.flatnonzero(chosen[rows] % posterior.kappa.size == j)
@@ -138,7 +142,7 @@ def _over_dispersed(mean: FloatArray, variance: FloatArray, rng: np.random.Gener
     return np.where(large, np.round(rate), rng.poisson(np.where(large, 0.0, rate)))
 
 
-def _root(kernel: Kernel, centres: FloatArray, knots: FloatArray) -> FloatArray:
+def _root(kernel: Correlation, centres: FloatArray, knots: FloatArray) -> FloatArray:
     """Root of the field's correlation at cells, then knots."""
     places = np.vstack([centres, knots])
     # A cell centre may be a knot, and strips hang together closely: a breath on the diagonal keeps the root real.

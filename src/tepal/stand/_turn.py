@@ -56,6 +56,10 @@ class Turn:
         """A turned shape, or an array of them, as it lay before."""
         return shape if not self.angle else shapely.transform(shape, lambda p: self._places(p, -self.angle))
 
+    def places_back(self, places: FloatArray) -> FloatArray:
+        """Turned places, shape = (n, 2), as they lay before."""
+        return self._places(places, -self.angle) if self.angle else places
+
     def _places(self, places: FloatArray, angle: float) -> FloatArray:
         turned = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
         return np.asarray((places - self.center) @ turned.T + self.center)
