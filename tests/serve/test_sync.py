@@ -109,7 +109,8 @@ def test_the_view_changes_with_what_is_assigned_and_the_device_starts_anew(eithe
 def test_what_was_forgotten_is_forgotten_on_the_devices_too(either: World) -> None:
     from tepal.ledger import forget
 
-    either.add("told", "party", {"name": "Farmer of Creek Bottom", "roles": ["decides"]}, by="Sam")
+    told = {"id": new_id(), "kind": "party", "site": OWN, "made_at": MADE}
+    either.hand_in("Sam", told | {"body": {"name": "Farmer of Creek Bottom", "roles": ["decides"]}})
     before = either.get("Sam", "/entries").json()
     assert "Farmer of Creek Bottom" in json.dumps(before)
     forget(either.ledger, "Farmer of Creek Bottom")

@@ -71,6 +71,8 @@ def invite(
                 rule="Who is in the office's book keeps their role.",
                 step="Leave --role out, or give the person another name for the other role.",
             )
+        if person.left_at is not None:
+            office.come_back(person.id)
         for one in sites:
             office.assign(person.id, site=one, now=now)
         made = office.invite(person.id, now=now, lasts=timedelta(days=days))

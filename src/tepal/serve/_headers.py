@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -28,11 +29,13 @@ _ALWAYS = {
     # Infested sites and people are private: nothing is kept in between, unless an answer says that it may be.
     "cache-control": "no-store",
 }
+# A phone at the edge of the signal may be slow; a line on which nothing comes holds a place that others want.
+IDLE_S = 60.0
 _log = logging.getLogger("tepal.serve")
 
 
 class Guard:
-    """The outermost layer: names, headers, faults."""
+    """The outermost layer: names, headers, faults, lines on which nothing comes any more."""
 
     def __init__(self, app: ASGIApp, *, hosts: tuple[str, ...]) -> None:
         self._app, self._hosts = app, frozenset(hosts)
@@ -41,7 +44,18 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        started = False
+        started, whole = False, False
+
+        async def in_time() -> Message:
+            nonlocal whole
+            if whole:
+                return await receive()  # all has come: what is waited for now is that the line ends
+            try:
+                message = await asyncio.wait_for(receive(), IDLE_S)
+            except TimeoutError:
+                raise Problem(408) from None
+            whole = not message.get("more_body", False)
+            return message
 
         async def with_headers(message: Message) -> None:
             nonlocal started
@@ -58,7 +72,7 @@ class Guard:
             await _answer(Problem(421))(scope, receive, with_headers)
             return
         try:
-            await self._app(scope, receive, with_headers)
+            await self._app(scope, in_time, with_headers)
         except ClientDisconnect:
             return  # a phone that lost its signal: nobody is there to be answered, and nothing of ours failed
         except Exception:

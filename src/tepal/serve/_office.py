@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, cast
 
-from sqlalchemy import Row, delete, insert, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import Connection, Row, Table, delete, insert, select, update
 
 from tepal.ledger import Ledger, new_id
 from tepal.ledger._schema import assignments, devices, invitations, people
@@ -67,6 +67,16 @@ class Invitation:
         return self.used_at is None and self.revoked_at is None and now < self.expires_at
 
 
+def still_let_in(connection: Connection, who: Who) -> bool:
+    """Whether the device is let in at this moment. Asked under the write lock: who is shown out writes no more."""
+    query = (
+        select(devices.c.id)
+        .join(people, people.c.id == devices.c.person)
+        .where(devices.c.id == who.device, devices.c.revoked_at.is_(None), people.c.left_at.is_(None))
+    )
+    return connection.execute(query).first() is not None
+
+
 def hashed(secret: str) -> str:
     """What the store keeps of a token or a code. They are long and random: a slow hash would add nothing."""
     return hashlib.sha256(secret.encode()).hexdigest()
@@ -120,16 +130,16 @@ class Office:
         laboratory = _line(laboratory or name, "laboratory") if role == "laboratory" else None
         id = new_id()
         row = {"id": id, "name": name, "role": role, "laboratory": laboratory, "made_at": _text(now), "left_at": None}
-        try:
-            with self._ledger.connected(write=True) as connection:
-                connection.execute(insert(people).values(row))
-        except IntegrityError:
-            raise Refused(
-                f"{name!r} is in the office's book already",
-                where="name",
-                rule="Entries say by name who made them: a name is one person.",
-                step="Add what tells the two apart, or invite the one that is there.",
-            ) from None
+        with self._ledger.connected(write=True) as connection:
+            # Under the lock: of two at once the second sees the first. "Sam" and "SAM" are one name to who reads it.
+            if _alike(name) in {_alike(one) for one in connection.execute(select(people.c.name)).scalars()}:
+                raise Refused(
+                    f"{name!r} is in the office's book already",
+                    where="name",
+                    rule="Entries say by name who made them: a name is one person.",
+                    step="Add what tells the two apart (where they live, say), or invite the one that is there.",
+                )
+            connection.execute(insert(people).values(row))
         return self.person(id)
 
     def leave(self, person: str, *, now: datetime) -> None:
@@ -145,6 +155,22 @@ class Office:
                     update(table).where(table.c.person == person, table.c.revoked_at.is_(None)).values(ended)
                 )
 
+    def come_back(self, person: str) -> None:
+        """Who left works here again, under the same name. What they may see is given anew, and so are devices.
+
+        Raises
+        ------
+        Refused
+            If there is no such person.
+        """
+        self.person(person)
+        with self._ledger.connected(write=True) as connection:
+            back = connection.execute(
+                update(people).where(people.c.id == person, people.c.left_at.is_not(None)).values(left_at=None)
+            )
+            if back.rowcount:
+                connection.execute(delete(assignments).where(assignments.c.person == person))
+
     def invite(self, person: str, *, now: datetime, lasts: timedelta) -> Invitation:
         """A code that lets one device in, once.
 
@@ -154,7 +180,9 @@ class Office:
             If there is no such person, or they have left.
         """
         if self.person(person).left_at is not None:
-            raise Refused("they have left", where="person", rule="Who left has no way in.", step="Enter them anew.")
+            raise Refused(
+                "they have left", where="person", rule="Who left has no way in.", step="Say first that they are back."
+            )
         code = secrets.token_urlsafe(_CODE_BYTES)
         made = Invitation(new_id(), person, now, now + lasts, None, None, code)
         row = {
@@ -188,10 +216,7 @@ class Office:
         Refused
             If there is none such.
         """
-        with self._ledger.connected(write=True) as connection:
-            done = connection.execute(update(invitations).where(invitations.c.id == id).values(revoked_at=_text(now)))
-            if not done.rowcount:
-                raise _no("invitation", id)
+        self._revoke(invitations, id, "invitation", now)
 
     def join(self, code: str, device: str, *, now: datetime) -> tuple[str, Who]:
         """A code becomes a device and its token, which is told this once.
@@ -274,10 +299,13 @@ class Office:
         Refused
             If there is none such.
         """
+        self._revoke(devices, id, "device", now)
+
+    def _revoke(self, table: Table, id: str, what: str, now: datetime) -> None:
         with self._ledger.connected(write=True) as connection:
-            done = connection.execute(update(devices).where(devices.c.id == id).values(revoked_at=_text(now)))
+            done = connection.execute(update(table).where(table.c.id == id).values(revoked_at=_text(now)))
             if not done.rowcount:
-                raise _no("device", id)
+                raise _no(what, id)
 
     def assign(self, person: str, *, now: datetime, site: str | None = None, entry: str | None = None) -> None:
         """Let a person see a site, or hand them a call. Twice changes nothing.
@@ -314,6 +342,10 @@ def _person(row: Row[Any], grants: Any) -> Person:
         frozenset(one.site for one in grants if one.site is not None),
         frozenset(one.entry for one in grants if one.entry is not None),
     )
+
+
+def _alike(name: str) -> str:
+    return unicodedata.normalize("NFKC", name).casefold()
 
 
 def _line(text: str, what: str) -> str:

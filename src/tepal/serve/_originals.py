@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from fastapi import Header, Path, Request
 from fastapi.responses import Response
-from sqlalchemy import ColumnElement, and_, func, or_, select
+from sqlalchemy import ColumnElement, and_, func, not_, or_, select
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
 
@@ -16,8 +16,8 @@ from tepal.ledger import Ledger
 from tepal.ledger._schema import entries as table
 from tepal.serve._asking import TheLedger, TheSettings, TheWho
 from tepal.serve._original_store import Originals, offsets
-from tepal.serve._problems import Problem, absent
 from tepal.serve._own import handed_in_by
+from tepal.serve._problems import Problem, absent
 from tepal.serve._roles import FIELD, Who
 from tepal.serve._routes import Routes
 from tepal.serve._settings import Settings

@@ -9,6 +9,8 @@ from sqlalchemy import ColumnElement, Connection, insert, select
 from tepal.ledger import Entry, Ledger, Writer
 from tepal.ledger._schema import entries as table
 from tepal.ledger._schema import handed_in
+from tepal.serve._office import still_let_in
+from tepal.serve._problems import Problem
 from tepal.serve._roles import Who
 
 _CHUNK = 400
@@ -24,7 +26,7 @@ def own_of(connection: Connection, person: str, ids: Iterable[str]) -> set[str]:
     return {id for id, one in _people(connection, ids).items() if one == person}
 
 
-def own(ledger: Ledger, who: Who, ids: Iterable[str]) -> frozenset[str]:
+def own_ids(ledger: Ledger, who: Who, ids: Iterable[str]) -> frozenset[str]:
     """Those of `ids` that who asks handed in."""
     with ledger.connected() as connection:
         return frozenset(own_of(connection, who.id, ids))
@@ -45,8 +47,12 @@ def add_as(ledger: Ledger, who: Who, entry: Entry) -> None:
     ------
     Refused
         If the ledger does not take it.
+    Problem
+        401 if the device was shown out meanwhile.
     """
     with ledger.connected(write=True) as connection:
+        if not still_let_in(connection, who):
+            raise Problem(401)
         added = Writer(connection).add([entry])
         if added.refused:
             raise added.refused[0].why
@@ -54,7 +60,8 @@ def add_as(ledger: Ledger, who: Who, entry: Entry) -> None:
 
 
 def _people(connection: Connection, ids: Iterable[str]) -> dict[str, str]:
-    wanted, found = list(ids), {}
+    wanted = list(ids)
+    found: dict[str, str] = {}
     for start in range(0, len(wanted), _CHUNK):
         query = select(handed_in).where(handed_in.c.entry.in_(wanted[start : start + _CHUNK]))
         found |= {row.entry: row.person for row in connection.execute(query)}

@@ -78,6 +78,13 @@ def people_routes() -> Routes:
         _log.info("person %s left, by %s", person.id, who.id)
         return Response(status_code=204)
 
+    @routes.post("/office/people/{id}/return", may=OFFICE, status_code=204, summary="Somebody works here again")
+    def come_back(id: Id, who: TheWho, office: TheOffice) -> Response:
+        person = _there(office, id)
+        office.come_back(person.id)
+        _log.info("person %s is back, by %s", person.id, who.id)
+        return Response(status_code=204)
+
     @routes.post("/office/people/{id}/invitations", may=OFFICE, status_code=201, summary="Make a way in")
     def invite(id: Id, sent: NewInvitation, who: TheWho, office: TheOffice, settings: TheSettings) -> Response:
         person = _there(office, id)

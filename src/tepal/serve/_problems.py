@@ -23,6 +23,7 @@ _TITLES = {
     403: "This request did not come from our own page.",
     404: "There is nothing here for you.",
     405: "This address does not answer such a request.",
+    408: "Nothing more came.",
     409: "It stands otherwise by now.",
     413: "That is too large.",
     415: "That is not of a kind that is taken here.",
@@ -36,6 +37,7 @@ _TITLES = {
 _STEPS = {
     401: "Open an invitation of the office on it.",
     404: "Check the address; the office says who sees what.",
+    408: "Send it again; what came of a photo is kept.",
     413: "Send less at once; the docs say how much.",
     429: "Wait, then try again.",
     500: "Try again; tell the office if it stays.",

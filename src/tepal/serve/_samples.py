@@ -75,7 +75,7 @@ def sample_routes() -> Routes:
     ) -> Response:
         if label not in samples_of(ledger, who.laboratory).standing:
             raise absent()
-        now = settings.now()
+        now = settings.here()
         entry = {"id": new_id(), "kind": "sample", "made_at": now.isoformat(), "amends": label, "body": sent.body()}
         problem = take_in(ledger, who, [entry], now=now)[0]["problem"]
         if problem is not None:

@@ -39,6 +39,10 @@ class Settings:
     most_photo: int = 25_000_000
     now: Callable[[], datetime] = _now
 
+    def here(self) -> datetime:
+        """The clock on the office's wall. What is entered at the desk carries it: its day is then the office's day."""
+        return self.now().astimezone(None if self.zone is None else ZoneInfo(self.zone))
+
     def today(self) -> date:
         """The day at the office."""
-        return self.now().astimezone(None if self.zone is None else ZoneInfo(self.zone)).date()
+        return self.here().date()

@@ -12,7 +12,7 @@ from tepal.ledger import Entry, Ledger, Sample, standing
 from tepal.ledger._ids import canonical
 from tepal.ledger._rows import entry_of, of_kinds
 from tepal.ledger._schema import entries as table
-from tepal.serve._own import handed_in_by, own
+from tepal.serve._own import handed_in_by, own_ids
 from tepal.serve._roles import Who
 
 # What a laboratory is told of a sample: its label is the id, and nothing names the place or a person.
@@ -73,13 +73,13 @@ def sight(ledger: Ledger, who: Who) -> Sight:
         return Sight(who, _named(sees), true())
     if who.role == "laboratory":
         samples = samples_of(ledger, who.laboratory)
-        shown = table.c.id.in_(sorted(samples.seen))
-        return Sight(who, _named([*sees, who.laboratory, samples.gone]), shown, own(ledger, who, samples.seen))
+        sent = table.c.id.in_(sorted(samples.seen))
+        return Sight(who, _named([*sees, who.laboratory, samples.gone]), sent, own_ids(ledger, who, samples.seen))
     sites = sorted(who.sites)
     if who.role == "grower":
         letters = and_(table.c.kind == "letter", table.c.site.in_(sites))
-        theirs = select(table.c.id).where(letters)
-        taken_back = and_(table.c.kind == "withdraw", table.c.site.in_(sites), table.c.amends.in_(theirs))
+        told_of = select(table.c.id).where(letters)
+        taken_back = and_(table.c.kind == "withdraw", table.c.site.in_(sites), table.c.amends.in_(told_of))
         return Sight(who, _named([*sees, sites]), or_(letters, taken_back))
     calls = sorted(who.calls)
     theirs = handed_in_by(who.id)

@@ -14,9 +14,10 @@ from tepal.ledger import Entry, Ledger, Sample, Writer, entry_from_plain, new_id
 from tepal.ledger._schema import assignments
 from tepal.ledger._schema import entries as table
 from tepal.serve._may_add import Ground, may_add, result_of_a_sample
-from tepal.serve._own import keep_whose, own
+from tepal.serve._office import still_let_in
+from tepal.serve._own import keep_whose, own_ids
 from tepal.serve._plausible import check_plausible
-from tepal.serve._problems import of_refusal
+from tepal.serve._problems import Problem, of_refusal
 from tepal.serve._roles import Who
 from tepal.serve._sight import samples_of
 from tepal.tables import Refused, Where
@@ -48,12 +49,16 @@ def take_in(ledger: Ledger, who: Who, sent: Sequence[Any], *, now: datetime) -> 
     ------
     Refused
         If the store cannot be written; nothing was added then.
+    Problem
+        401 if the device was shown out while it sent.
     """
     whole = _Whole(ledger, who) if who.role == "laboratory" else None
     items = [_read(who, data, number, whole) for number, data in enumerate(sent)]
     good = [item.entry for item in items if item.entry is not None]
     if good:
         with ledger.connected(write=True) as connection:
+            if not still_let_in(connection, who):
+                raise Problem(401)
             ground = Ground.of(connection, good, who)
             for number, item in enumerate(items):
                 if item.entry is not None and who.role != "laboratory":
@@ -78,7 +83,7 @@ class _Whole:
     def __call__(self, data: dict[str, Any], where: Where) -> dict[str, Any]:
         id, amends = data.get("id"), data.get("amends")
         sent = self._ledger.get(id.lower()) if isinstance(id, str) else None
-        if sent is not None and sent.amends is not None and own(self._ledger, self._who, [sent.id]):
+        if sent is not None and sent.amends is not None and own_ids(self._ledger, self._who, [sent.id]):
             # Sent again: it amends what it amended then, or the same words would be another entry.
             return result_of_a_sample(data, self._ledger.get(sent.amends), where)
         label = self._samples.seen.get(amends) if isinstance(amends, str) else None

@@ -13,6 +13,7 @@ from tepal.ledger import Done, Entry, Ledger, Report, Site, standing
 from tepal.ledger._rows import entry_of, of_kinds
 from tepal.serve._asking import TheLedger, TheSettings, TheWho
 from tepal.serve._entries import utc
+from tepal.serve._permission import permission_plain, permissions
 from tepal.serve._problems import Answer
 from tepal.serve._roles import FIELD, Who
 from tepal.serve._routes import Routes
@@ -42,6 +43,8 @@ def today_routes() -> Routes:
         words = Words(language or settings.language, units or settings.units)
         seen, as_of = sight(ledger, who), settings.today()
         found = _standing(ledger, seen)
+        here = {entry.site for entry in found if entry.kind == "site" and entry.site is not None and who.at(entry.site)}
+        let_in = permissions(ledger, here, as_of)
         tell: Tell = request.app.state.tell
         return Answer(
             {
@@ -51,6 +54,7 @@ def today_routes() -> Routes:
                 "person": {"id": who.id, "name": who.name, "role": who.role},
                 "sites": [
                     _site(entry, found, _told(tell, str(entry.site), as_of, words), now, words)
+                    | {"permission": permission_plain(let_in.get(str(entry.site)), words)}
                     for entry in found
                     if entry.kind == "site" and who.at(entry.site)
                 ],

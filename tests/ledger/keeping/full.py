@@ -39,10 +39,19 @@ OFFICE = (
     "INSERT INTO office_invitation (id, person, code_hash, made_at, expires_at) "
     "VALUES ('i1', 'P2', 'bb22', '2026-01-02', '2026-01-09')",
     "INSERT INTO office_assignment (id, person, site, made_at) VALUES ('a1', 'P2', 'north-eighty', '2026-01-03')",
+    "INSERT INTO office_entry (entry, person) VALUES ('019eb4a2-2a28-7000-8000-000000000001', 'P2')",
 )
 
 
-THERE = ("entry", "weather_batch", "office_person", "office_device", "office_invitation", "office_assignment")
+THERE = (
+    "entry",
+    "weather_batch",
+    "office_person",
+    "office_device",
+    "office_invitation",
+    "office_assignment",
+    "office_entry",
+)
 """Tables that `fill` puts something into."""
 
 

@@ -240,7 +240,7 @@ def test_rows_of_the_office_that_point_at_nobody_are_named(tmp_path: Path, photo
         connection.commit()
     found = check(where, photos=photos).findings
     assert {one.kind for one in found} == {"row_loose"}
-    assert {one.where for one in found} == {"office_device", "office_invitation", "office_assignment"}
+    assert {one.where for one in found} == {"office_device", "office_invitation", "office_assignment", "office_entry"}
 
 
 def test_a_thousand_faults_are_told_in_a_few_lines_and_all_in_json(tmp_path: Path) -> None:

@@ -106,7 +106,7 @@ def test_who_farms_it_is_the_offices_to_know(county: World) -> None:
     assert "Farmer of Creek Bottom" in county.get("Cora", f"/sites/{OWN}").text
     text = county.get("Sam", f"/sites/{OWN}").text
     assert "Farmer of" not in text
-    assert "farms it" in text  # that somebody does, and whether we may go in, a scout has to know
+    assert "we may go in" in text  # who let us in a scout has to know, and that nobody did
 
 
 HOSTILE = """<script>alert(1)</script>"onmouseover='x' {{7*7}} =1+1"""
@@ -344,3 +344,42 @@ def test_a_stranger_with_a_browser_gets_a_page_that_says_what_to_do(county: Worl
     assert "<html" in page.text
     assert "invitation" in page.text
     assert picture(1)[0] not in page.text
+
+
+def test_what_is_entered_in_the_evening_is_of_the_offices_day(county: World) -> None:
+    # Nine in the evening in Chicago, by which it is tomorrow in Greenwich.
+    county.clock.pass_(hours=7)
+    assert county.clock().date() > county.settings.today()
+    call = county.add("evening", "report", {"how": "call", "words": "It came up again.", "who": "a neighbor"})
+    desk = desk_of(county)
+    form = {"form_token": "x", "text": "We come tomorrow."}
+    assert county.ask("Cora", "POST", f"/calls/{call}/answer", data=form, follow_redirects=False).status_code == 303
+    answered = desk.calls.get(call, county.settings.today())
+    assert answered is not None and answered.answered is not None
+    assert "It came up again." not in county.get("Cora", "/").text
+
+
+def test_at_the_desk_it_is_written_down_who_has_to_do_with_a_site_and_who_lets_us_in(county: World) -> None:
+    def send(**form: object) -> int:
+        answer = county.ask("Cora", "POST", f"/sites/{OWN}/people", data=form, follow_redirects=False)
+        return int(answer.status_code)
+
+    said = {"name": "Hal Moss", "reach": "555-0104", "consent": "yes", "consent_on": "2026-06-02"}
+    assert send(**said) == 422  # who is new is something to the place
+    assert send(**said, role=["farms", "decides"]) == 303
+    text = county.get("Cora", f"/sites/{OWN}").text
+    assert "We may go in: Hal Moss said so on Tuesday, June 2, 2026. 555-0104" in text
+    assert "Hal Moss said so" in county.get("Sam", f"/sites/{OWN}").text
+    # The same person again: what is not said stays as it was; the last word counts.
+    assert send(name="hal moss", consent="no") == 303
+    assert "Do not go in: entry was refused on Thursday, June 18, 2026." in county.get("Sam", f"/sites/{OWN}").text
+    assert len([one for one in county.ledger.standing(OWN).of("party") if "Hal" in str(one.body)]) == 1
+    wrongs = [{"consent_on": "2026-06-02"}, {"consent": "perhaps"}, {"role": "landlord"}, {"name": ""}]
+    wrongs += [{"consent": "yes", "consent_on": day} for day in ("2026-06-30", "tomorrow")]
+    for wrong in wrongs:
+        assert send(**({"name": "Hal Moss"} | wrong)) == 422, wrong
+    assert county.ask("Sam", "POST", f"/sites/{OWN}/people", data=said | {"role": "farms"}).status_code == 404
+
+
+def test_a_photo_in_the_record_leads_to_the_photo(county: World) -> None:
+    assert f'href="/photos/{county.made["own picture"]}?w=1600"' in county.get("Sam", f"/sites/{OWN}").text

@@ -9,13 +9,14 @@ from fastapi import Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from tepal.ledger import Plant, entry, event_date, file_report
-from tepal.serve import Problem, Routes, TheSettings, TheWho, Who, absent
+from tepal.serve import Routes, TheSettings, TheWho, Who, absent
+from tepal.serve._own import add_as, own_ids
 from tepal.serve._roles import FIELD, OFFICE
 from tepal.serve.desk._call import call_view, calls_view, looks_of
 from tepal.serve.desk._calls import Call
 from tepal.serve.desk._desk import Desk, TheDesk
 from tepal.serve.desk._field_pages import On, may_know, stamp, state_of
-from tepal.serve.desk._frame import frame, page, the_day, words_of
+from tepal.serve.desk._frame import day_of, frame, page, the_day, words_of
 from tepal.serve.desk._links import Links
 
 Id = Annotated[str, Path(max_length=36)]
@@ -53,7 +54,7 @@ def call_routes() -> Routes:
         site: Annotated[str, Form(max_length=200)] = "",
         answer_by: Annotated[str, Form(max_length=10)] = "",
     ) -> Response:
-        promised = _day(answer_by)
+        promised = day_of(answer_by, "answer_by")
         filed = file_report(
             desk.ledger,
             how=how,
@@ -87,11 +88,9 @@ def call_routes() -> Routes:
         standing = desk.ledger.standing(found.site, as_of)
         # Who was handed the call and not the site is told what was said and what they found themselves, no more.
         theirs = who.at(found.site)
-        plants = [
-            cast(Plant, one.body)
-            for one in standing.of("plant")
-            if event_date(one).year == as_of.year and (theirs or one.by == who.name)
-        ]
+        looked_at = [one for one in standing.of("plant") if event_date(one).year == as_of.year]
+        mine = own_ids(desk.ledger, who, [one.id for one in looked_at])
+        plants = [cast(Plant, one.body) for one in looked_at if theirs or one.id in mine]
         view = call_view(
             found,
             step=step,
@@ -170,15 +169,4 @@ def _there(desk: Desk, who: Who, id: str, as_of: date) -> Call:
 
 
 def _add(desk: Desk, kind: str, body: dict[str, object], *, who: Who, site: str) -> None:
-    added = desk.ledger.add([entry(kind, body, by=who.name, site=site, made_at=desk.settings.now(), where="page")])
-    if added.refused:
-        raise added.refused[0].why
-
-
-def _day(text: str) -> date | None:
-    if not text:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise Problem(422, where="answer_by", rule="It is a day, as 2026-06-18.", step="Correct it.") from None
+    add_as(desk.ledger, who, entry(kind, body, by=who.name, site=site, made_at=desk.settings.here(), where="page"))

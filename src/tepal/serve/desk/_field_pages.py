@@ -7,20 +7,24 @@ from datetime import date
 from typing import Annotated, Literal
 from urllib.parse import urlencode
 
+from fastapi import Form as FormField
 from fastapi import Path, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from pydantic import AfterValidator
 from starlette.concurrency import run_in_threadpool
 
-from tepal.ledger import Plant, Sample, history, site_log
-from tepal.serve import ROLES, Routes, TheSettings, TheWho, Who, absent
-from tepal.serve._roles import FIELD
+from tepal.ledger import Party, Plant, Sample, history, record_party, site_log
+from tepal.ledger import parties as parties_of
+from tepal.serve import ROLES, Problem, Routes, TheSettings, TheWho, Who, absent
+from tepal.serve._own import own_ids
+from tepal.serve._permission import permission_of
+from tepal.serve._roles import FIELD, OFFICE
 from tepal.serve._sight import sight
 from tepal.serve.desk._call import call_name
 from tepal.serve.desk._calls import Call
 from tepal.serve.desk._county import CountyView, age_words, county_view
 from tepal.serve.desk._desk import Desk, TheDesk, law_text
-from tepal.serve.desk._frame import frame, page, the_day, words_of
+from tepal.serve.desk._frame import day_of, frame, page, the_day, words_of
 from tepal.serve.desk._links import Links, site_of
 from tepal.serve.desk._papers import FORMS, Asked, file_name, paper, policy_of
 from tepal.serve.desk._plant import plant_view
@@ -34,6 +38,7 @@ Id = Annotated[str, Path(max_length=36)]
 On = Annotated[date | None, Query(description="the day to look back at")]
 Reader = Literal["tenant", "owner", "applicator", "harvester", "crew"]
 Form = Literal["pdf", "html", "txt"]
+PartyRole = Literal["owner", "farms", "sprays", "harvests", "decides", "pays", "may_be_told"]
 # Whose first page is not the county.
 _ELSEWHERE = {"grower": "/letters", "laboratory": "/samples"}
 
@@ -120,14 +125,61 @@ def site_routes() -> Routes:
         beside = Beside(
             name=desk.names().get(id, id),
             told=[one for one in told if one.entry.site == id or who.sees_all],
+            mine=own_ids(desk.ledger, who, [one.entry.id for one in told]),
+            permission=permission_of(parties, as_of),
             parties=parties,
             calls=[(links.call(call.entry.id), call_name(call, words)) for call in calls if may_know(who, call)],
             has_aerial=who.sees_all and desk.aerials.of(id) is not None,
         )
-        view = site_view(shown, whole, beside, who=who, words=words, links=links, now=settings.now())
+        view = site_view(shown, whole, beside, who=who, words=words, links=links, now=settings.here())
         around = frame(request, settings, who, words, on=on, dated=True)
         watch = "" if shown.holds else state_of(id, on)
         return page("site.html.j2", words, around, title=view.name, v=view, watch=watch, made=stamp([shown]))
+
+    @routes.post(
+        "/sites/{id}/people",
+        may=OFFICE,
+        site="id",
+        response_class=Response,
+        status_code=303,
+        summary="Write down who has to do with a site, and whether it may be entered",
+    )
+    def write_down(
+        id: Site,
+        desk: TheDesk,
+        who: TheWho,
+        settings: TheSettings,
+        *,
+        name: Annotated[str, FormField(min_length=1, max_length=200)],
+        role: Annotated[list[PartyRole], FormField(max_length=10)] = [],  # noqa: B006 - FastAPI copies it
+        reach: Annotated[str, FormField(max_length=500)] = "",
+        consent: Annotated[Literal["yes", "no", ""], FormField()] = "",
+        consent_on: Annotated[str, FormField(max_length=10)] = "",
+    ) -> Response:
+        _may(desk, who, id)
+        on = day_of(consent_on, "consent_on")
+        if on is not None and on > settings.today():
+            raise Problem(422, where="consent_on", rule="It is a day that has come.", step="Correct it.")
+        if on is not None and not consent:
+            raise Problem(422, where="consent", rule="The day is that of a yes or a no.", step="Say which it was.")
+        known = {
+            " ".join(one.body.name.split()).casefold()
+            for one in parties_of(desk.ledger, id)
+            if isinstance(one.body, Party)
+        }
+        if not role and " ".join(name.split()).casefold() not in known:
+            raise Problem(422, where="role", rule="Who is new is something to the place.", step="Tick what they are.")
+        record_party(
+            desk.ledger,
+            name,
+            site=id,
+            roles=role,
+            contact=reach.strip() or None,
+            consent={"yes": True, "no": False}.get(consent),
+            consent_on=(on or settings.today()) if consent else None,
+            by=who.name,
+        )
+        return RedirectResponse(Links().site(id), 303)
 
     @routes.get("/sites/{id}/why", may=FIELD, site="id", response_class=HTMLResponse, summary="On what a figure stands")
     def why(
@@ -147,7 +199,10 @@ def site_routes() -> Routes:
             # Without a reading there is no figure yet; the site's page says what is being done about that.
             return RedirectResponse(Links(on).site(id), 303)
         entries = site_log(desk.ledger, id)
-        view = why_view(id, whole, of, entries, who=who, flora=desk.readings.flora, words=words, links=Links(on))
+        mine = own_ids(desk.ledger, who, [one.id for one in entries])
+        view = why_view(
+            id, whole, of, entries, mine=mine, who=who, flora=desk.readings.flora, words=words, links=Links(on)
+        )
         around = frame(request, settings, who, words, on=on)
         return page("why.html.j2", words, around, title=words.t("On what this stands"), v=view)
 

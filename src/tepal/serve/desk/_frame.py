@@ -118,6 +118,22 @@ def the_day(on: date | None, settings: Settings) -> date:
     return today if on is None else on
 
 
+def day_of(text: str, where: str) -> date | None:
+    """A day as a form sends it; None where the field was left empty.
+
+    Raises
+    ------
+    Problem
+        If it is none.
+    """
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Problem(422, where=where, rule="It is a day, as 2026-06-18.", step="Correct it.") from None
+
+
 def problem_page(request: Request, problem: Problem) -> Response:
     """What went wrong, as a page for a person."""
     settings: Settings = request.app.state.settings

@@ -26,6 +26,9 @@ class Links:
     def letter(self, site: str, form: str, reader: str = "tenant") -> str:
         return self._to(f"/sites/{site_part(site)}/letter.{form}", **{"for": reader})
 
+    def people(self, site: str) -> str:
+        return f"/sites/{site_part(site)}/people"
+
     def aerial(self, site: str) -> str:
         return self._to(f"/sites/{site_part(site)}/aerial")
 

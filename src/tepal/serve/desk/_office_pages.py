@@ -44,7 +44,7 @@ def people_page_routes() -> Routes:
             calls=calls,
             who=who,
             words=words,
-            now=settings.now(),
+            now=settings.here(),
         )
         around = frame(request, settings, who, words)
         return page("people.html.j2", words, around, title=words.t("People"), v=view)
@@ -73,6 +73,12 @@ def people_page_routes() -> Routes:
         if person.id == who.id:
             raise Problem(409, "You cannot show yourself out.", step="Another coordinator does it.")
         office.leave(person.id, now=settings.now())
+        return _back(person.id)
+
+    @routes.post("/people/{id}/return", may=OFFICE, response_class=Response, status_code=303, summary="They are back")
+    def come_back(id: Id, office: TheOffice) -> Response:
+        person = _there(office, id)
+        office.come_back(person.id)
         return _back(person.id)
 
     @routes.post(
@@ -281,7 +287,7 @@ def _invited(request: Request, office: Office, person: Person, who: TheWho, sett
         name=person.name,
         link=way["link"],
         qr=drawing(way["qr"], alt),
-        until=words.day(made.expires_at.date(), year=True),
+        until=words.day(made.expires_at.astimezone(settings.here().tzinfo).date(), year=True),
     )
 
 

@@ -14,12 +14,13 @@ _SITES = ("scout", "grower")
 
 @dataclass(frozen=True, slots=True)
 class DeviceLine:
-    """A device: told in words; `open` while it is let in."""
+    """A device: told in words; `open` while it is let in, `here` where it is the one that asks."""
 
     id: str
     name: str
     text: str
     open: bool
+    here: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +120,14 @@ def _person(
         id=one.id,
         name=one.name,
         role=role,
-        left="" if one.left_at is None else words.t("Left on {day}.", day=words.day(one.left_at.date(), year=True)),
+        left="" if one.left_at is None else words.t("Left on {day}.", day=_day(one.left_at, words, now, year=True)),
         self=one.id == who.id,
-        devices=tuple(_device(device, words, now) for device in devices if device.person == one.id),
+        devices=tuple(_device(device, who, words, now) for device in devices if device.person == one.id),
         invitations=tuple(
-            OpenLine(made.id, words.t("An invitation is open until {day}.", day=words.day(made.expires_at.date())))
+            OpenLine(
+                made.id,
+                words.t("An invitation is open until {day}.", day=_day(made.expires_at, words, now)),
+            )
             for made in invitations
             if made.person == one.id and made.open(now)
         ),
@@ -138,9 +142,9 @@ def _person(
     )
 
 
-def _device(device: Device, words: Words, now: datetime) -> DeviceLine:
+def _device(device: Device, who: Who, words: Words, now: datetime) -> DeviceLine:
     if device.revoked_at is not None:
-        told = words.t("let in no longer since {day}", day=words.day(device.revoked_at.date(), year=True))
+        told = words.t("let in no longer since {day}", day=_day(device.revoked_at, words, now, year=True))
     else:
         days = (now - device.used_at).days
         told = (
@@ -148,4 +152,11 @@ def _device(device: Device, words: Words, now: datetime) -> DeviceLine:
             if days == 0
             else words.plural("last used {count} day ago", "last used {count} days ago", days)
         )
-    return DeviceLine(device.id, device.name, f"{device.name}: {told}.", device.revoked_at is None)
+    return DeviceLine(
+        device.id, device.name, f"{device.name}: {told}.", device.revoked_at is None, device.id == who.device
+    )
+
+
+def _day(moment: datetime, words: Words, now: datetime, *, year: bool = False) -> str:
+    """The day at the office, whose clock `now` is."""
+    return words.day(moment.astimezone(now.tzinfo).date(), year=year)

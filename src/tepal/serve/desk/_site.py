@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from itertools import groupby
-from typing import Any, cast
+from typing import Any
 
-from tepal.ledger import ALWAYS, Entry, Party, Plant, Report, Sound, Stop, Told, event_date, says
+from tepal.ledger import Entry, Told
 from tepal.serve import Who
+from tepal.serve._permission import Permission, unasked
+from tepal.serve.desk._contacts import Contact, contacts, roles_in_words
 from tepal.serve.desk._links import Links
+from tepal.serve.desk._past import Past, lines_of, may_read
 from tepal.serve.desk._readings import Shown
 from tepal.serve.desk._render import drawing
 from tepal.serve.desk._told import wording
@@ -40,29 +42,6 @@ class Task:
     cautions: tuple[str, ...]
     why: str
     late: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Past:
-    """A line of the history. `href`: the page of a plant; `sound`: a voice note to be played; `fate`: corrected or
-    taken back."""
-
-    day: str
-    text: str
-    by: str
-    fate: str = ""
-    href: str = ""
-    sound: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Contact:
-    """Somebody who has to do with the site. `name` and `reach` are empty for who may not know them."""
-
-    roles: str
-    consent: str
-    name: str = ""
-    reach: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +83,11 @@ class SiteView:
     calls: tuple[tuple[str, str], ...] = ()
     history: tuple[Past, ...] = ()
     older: tuple[Past, ...] = ()
+    permission: str = ""
     people: tuple[Contact, ...] = ()
+    roles: tuple[tuple[str, str], ...] = ()  # what somebody may be to the site, for who may write that down
+    people_at: str = ""
+    today: str = ""
     papers: tuple[Paper, ...] = ()
     crew: Paper | None = None
     aerial: str = ""
@@ -113,10 +96,12 @@ class SiteView:
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What the record says of a site beside its reading."""
+    """What the record says of a site beside its reading. `mine`: ids of entries that who asks handed in."""
 
     name: str
     told: Sequence[Told] = ()
+    mine: Collection[str] = ()
+    permission: Permission | None = None
     parties: Sequence[Entry] = ()
     calls: Sequence[tuple[str, str]] = ()
     has_aerial: bool = False
@@ -128,7 +113,7 @@ def site_view(
     """The page as `who` may see it; `page`: the whole reading, None where there is none yet."""
     site = shown.site
     readable = [told for told in reversed(beside.told) if may_read(told.entry, who)]
-    past = lines_of(readable, page, who, words, links)
+    past = lines_of(readable, page, mine=beside.mine, who=who, words=words, links=links)
     view = SiteView(
         site=site,
         name=beside.name,
@@ -140,7 +125,11 @@ def site_view(
         calls=tuple(beside.calls),
         history=tuple(past[:_LATEST]),
         older=tuple(past[_LATEST:]),
-        people=tuple(_contact(entry, who, words) for entry in beside.parties),
+        permission=unasked(words) if beside.permission is None else beside.permission.text(words),
+        people=contacts(beside.parties, who, words),
+        people_at=links.people(site),
+        today=now.date().isoformat(),
+        roles=tuple(roles_in_words(words).items()) if who.sees_all else (),
         aerial=links.aerial(site) if who.sees_all else "",
         aerial_there=beside.has_aerial,
     )
@@ -251,101 +240,6 @@ def stands(document: dict[str, Any], words: Words) -> str:
         tables=document["tables"][:12],
         version=document["version"],
     )
-
-
-def may_read(entry: Entry, who: Who) -> bool:
-    """Who farms, owns and calls is the office's to know; a scout knows of the calls handed to them."""
-    if who.sees_all:
-        return True
-    return not isinstance(entry.body, Party) and (not isinstance(entry.body, Report) or entry.id in who.calls)
-
-
-def lines_of(log: Sequence[Told], page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> list[Past]:
-    """Entries in words, in the order given; counting stops of one visit, which follow each other, as one line."""
-    found: list[Past] = []
-    for _, visit in groupby(log, key=_visit_of):
-        told = list(visit)
-        found.append(_past(told[0], page, who, words, links) if len(told) == 1 else _visit(told, who, words))
-    return found
-
-
-def _visit_of(told: Told) -> object:
-    entry = told.entry
-    is_stop = told.status == "stands" and isinstance(entry.body, Stop)
-    return (event_date(entry), entry.by) if is_stop else entry.id
-
-
-def _visit(told: Sequence[Told], who: Who, words: Words) -> Past:
-    stops = [cast(Stop, one.entry.body) for one in told]
-    counts = [sum(tally.count for tally in stop.counts) for stop in stops]
-    areas = [stop.looked_at_m2 for stop in stops]
-    parts = [words.plural("{count} counting stop", "{count} counting stops", len(stops))]
-    if all(area is not None for area in areas):
-        parts.append(words.t("{area} m² looked at", area=words.number(sum(area or 0.0 for area in areas))))
-    some = sum(1 for count in counts if count)
-    parts.append(
-        words.t(
-            "{plants} at {some} of them",
-            plants=words.plural("{count} pigweed", "{count} pigweeds", sum(counts)),
-            some=words.number(some),
-        )
-        if some
-        else words.t("no pigweed seen")
-    )
-    return Past(_day(told[0].entry, words), ", ".join(parts) + ".", _by(told[0].entry, who))
-
-
-def _day(entry: Entry, words: Words) -> str:
-    on = event_date(entry)
-    return words.t("for every date") if on == ALWAYS else f"{words.day_month(on)}, {on.year}"
-
-
-def _by(entry: Entry, who: Who) -> str:
-    return entry.by if who.sees_all or entry.by == who.name else ""
-
-
-def _past(told: Told, page: dict[str, Any] | None, who: Who, words: Words, links: Links) -> Past:
-    entry = told.entry
-    text, href, sound = says(entry, words), "", ""
-    if isinstance(entry.body, Plant):
-        text, href = _named(entry.id, entry.body, page, words), links.plant(entry.id)
-    elif isinstance(entry.body, Sound):
-        sound = links.sound(entry.body.sha256)
-    fate = {"stands": "", "amended": words.t("corrected later"), "withdrawn": words.t("taken back")}[told.status]
-    return Past(_day(entry, words), text, _by(entry, who), fate, href, sound)
-
-
-def _named(id: str, body: Plant, page: dict[str, Any] | None, words: Words) -> str:
-    """A plant that was looked at, by its likeliest name."""
-    named = None if page is None else page["plants"].get(id)
-    name = None if page is None or named is None else page["names"][wording(words)].get(named["best"])
-    if name is None or named is None:
-        looks = words.plural("{count} look", "{count} looks", len(body.looks))
-        return words.t("A plant, not named: {looks}.", looks=looks)
-    return words.t("A plant: {name}, {sureness}.", name=name, sureness=words.sureness(named["p"]))
-
-
-def _contact(entry: Entry, who: Who, words: Words) -> Contact:
-    body = entry.body
-    assert isinstance(body, Party)
-    roles = {
-        "owner": words.t("owns it"),
-        "farms": words.t("farms it"),
-        "sprays": words.t("sprays it"),
-        "harvests": words.t("harvests it"),
-        "decides": words.t("decides"),
-        "pays": words.t("pays"),
-        "may_be_told": words.t("may be told"),
-    }
-    consent = {
-        True: words.t("We may go in."),
-        False: words.t("We may not go in."),
-        None: words.t("Not asked yet whether we may go in."),
-    }[body.consent_to_enter]
-    listed = words.listing([roles[role] for role in body.roles])
-    if not who.sees_all:
-        return Contact(listed, consent)
-    return Contact(listed, consent, body.name, body.contact or "")
 
 
 def _paper(reader: str, site: str, words: Words, links: Links) -> Paper:

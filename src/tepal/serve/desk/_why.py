@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -13,7 +13,8 @@ from tepal.ledger import Entry, Told
 from tepal.reading import why as stands_on
 from tepal.serve import Who
 from tepal.serve.desk._links import Links
-from tepal.serve.desk._site import Past, lines_of, may_read, stands
+from tepal.serve.desk._past import Past, lines_of, may_read
+from tepal.serve.desk._site import stands
 from tepal.serve.desk._told import wording
 from tepal.words import Words
 
@@ -39,12 +40,13 @@ def why_view(
     pointer: str,
     entries: Sequence[Entry],
     *,
+    mine: Collection[str],
     who: Who,
     flora: Flora,
     words: Words,
     links: Links,
 ) -> WhyView:
-    """On what the figure at `pointer` stands. `entries`: all of the site's.
+    """On what the figure at `pointer` stands. `entries`: all of the site's; `mine`: those that who asks handed in.
 
     Raises
     ------
@@ -55,7 +57,8 @@ def why_view(
     by_id = {entry.id: entry for entry in entries}
     named = [by_id[id] for id in found.entries if id in by_id]
     readable = [entry for entry in named if may_read(entry, who)]
-    lines = lines_of([Told(entry, None, "stands", True) for entry in readable], page, who, words, links)
+    log = [Told(entry, None, "stands", True) for entry in readable]
+    lines = lines_of(log, page, mine=mine, who=who, words=words, links=links)
     cited = [flora.sources[key].citation if key in flora.sources else key for key in found.sources]
     return WhyView(
         name=page["document"]["name"],

@@ -42,6 +42,16 @@ async function renew(main) {
   return true;
 }
 
+// On paper nothing can be opened: what is folded is printed open.
+let folded = [];
+addEventListener("beforeprint", () => {
+  folded = [...document.querySelectorAll("details:not([open])")];
+  for (const one of folded) one.open = true;
+});
+addEventListener("afterprint", () => {
+  for (const one of folded) one.open = false;
+});
+
 for (const button of document.querySelectorAll("button[data-copy]")) {
   const field = document.getElementById(button.dataset.copy);
   if (!field || !navigator.clipboard) continue;
