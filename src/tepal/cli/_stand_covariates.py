@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from tepal.words import Words
 
 EDGE, WATERWAY = "edge", "waterway"
+# Below this probability no figure is told: it would be of chance.
+_TELLS_LITTLE = 0.5
 _TAKEN = ("x", "y", "lon", "lat", "area_m2", "area_ft2", "count")
 
 
@@ -82,17 +84,22 @@ def sentences(found: tuple[Told, ...], words: Words) -> list[str]:
     said = []
     for one in found:
         chance = words.chance(one.weight)
-        if one.ratio is None:
-            said.append(words.t("Density goes with {name}: {chance}.", name=one.name, chance=chance))
-            continue
-        low, middle, high = (words.number(float(v), 2) for v in np.quantile(one.ratio, (0.05, 0.5, 0.95)))
-        said.append(
-            words.t(
-                "Density goes with {name}: {chance}. On the quarter of the site where it is highest it stands {middle} "
-                "times as thick as where it is lowest ({low} to {high}).",
-                name=one.name, chance=chance, low=low, middle=middle, high=high,
+        name = {EDGE: words.t("the way to the edge"), WATERWAY: words.t("the way to water")}.get(one.name, one.name)
+        if one.weight < _TELLS_LITTLE:
+            said.append(
+                words.t("Of {name} the counts tell little: {chance} that it matters.", name=name, chance=chance)
             )
-        )  # fmt: skip
+            continue
+        said.append(words.t("Density goes with {name}: {chance}.", name=name, chance=chance))
+        if one.ratio is not None:
+            low, middle, high = (words.number(float(v), 2) for v in np.quantile(one.ratio, (0.05, 0.5, 0.95)))
+            said.append(
+                words.t(
+                    "On the quarter of the site where that is most, plants stand {middle} times as thick as on the "
+                    "quarter where it is least ({low} to {high}).",
+                    low=low, middle=middle, high=high,
+                )
+            )  # fmt: skip
     return said
 
 

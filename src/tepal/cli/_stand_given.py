@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tepal.cli import _stand_covariates, _stand_table
+from tepal.cli import _stand_covariates, _stand_frame, _stand_table
 from tepal.cli._files import read_geojson
 from tepal.tables import Refused, Table
 
@@ -72,14 +72,14 @@ def boundary_of(path: Path | None, table: Table) -> tuple[BaseGeometry | None, b
         If there is no site in the file, or it and the counts are plainly not in one frame.
     """
     if path is None:
-        return None, _stand_table.in_degrees(table)
+        return None, _stand_frame.in_degrees(table)
     from tepal.ground import boundary_from_geojson
 
     data = read_geojson(path)
     # Whether it is in degrees shows only when it has been read: first as figures without a unit.
     site: BaseGeometry = boundary_from_geojson(data, where=path.name, lonlat=False)
-    degrees = _stand_table.in_degrees(table, site)
-    _stand_table.check_frame(table, site, path.name, degrees=degrees)
+    degrees = _stand_frame.in_degrees(table, site)
+    _stand_frame.check_frame(table, site, path.name, degrees=degrees)
     return boundary_from_geojson(data, where=path.name, lonlat=degrees), degrees
 
 

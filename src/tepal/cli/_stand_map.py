@@ -23,12 +23,15 @@ _STEPS = ("#faf7f0", "#e3ddd0", "#c5bdae", "#a0978a", "#756d62", "#463f37")
 # Ground is hatched where the density is likelier than not off by more than so many times.
 _TIMES = 3
 
+# With less than so many times between thin and thick, shades of three times each would show one or two of them.
+_NARROW = 40
+
 
 def draw(found: StandEstimate, counts: Counts, site: BaseGeometry, path: Path, words: Words, *, name: str) -> None:
     """Draw an estimate with a boundary, counts and boundary in metres: middle, and low and high of nine in ten."""
     assert found.map is not None
     low, middle, high = (found.map.quantile(p) for p in (0.05, 0.5, 0.95))
-    edges = _edges(middle, high)
+    edges = _edges(low, middle, high)
     west, south, east, north = site.bounds
     span = max(east - west, north - south)
     margin = 0.05 * span
@@ -57,11 +60,13 @@ def draw(found: StandEstimate, counts: Counts, site: BaseGeometry, path: Path, w
     save(fig, path, words.t("Map of {name}: plants counted, density and how far it may be off", name=name))
 
 
-def _edges(middle: Any, high: Any) -> Any:
-    """Round densities that part the shades, each about three times the one before."""
+def _edges(low: Any, middle: Any, high: Any) -> Any:
+    """Round densities that part the shades: each about three times the one before, twice where all are of one order."""
     top = max(float(np.quantile(high, 0.9)), float(middle.max()), 1e-9)
-    best = np.floor(2 * np.log10(top))
-    return np.array([10 ** ((best - k) // 2) * (3 if (best - k) % 2 else 1) for k in range(len(_STEPS) - 2, -1, -1)])
+    narrow = top < _NARROW * max(float(np.quantile(low, 0.1)), 1e-9)
+    tens = int(np.floor(np.log10(top)))
+    rounds = [step * 10.0**ten for ten in range(tens - 4, tens + 1) for step in ((1, 2, 5) if narrow else (1, 3))]
+    return np.array([edge for edge in rounds if edge <= top * (1 + 1e-9)][1 - len(_STEPS) :])
 
 
 def _ground(axes: Any, pieces: Any, values: Any, edges: Any) -> None:
