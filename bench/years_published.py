@@ -1,13 +1,15 @@
 """Published points against the 90 % bands of `tepal.years`, misses included, with a figure for the docs.
 
-Each point is reckoned as a programme of a field as it was in the trial; what the trial tells (plants counted, nothing
-done) stands in it, everything else is drawn from the tables. "Used" says that the point, or one of the same trial, had
-a part in setting a parameter; the others did not. Run: python bench/years_published.py
+The points stand in `years_points.csv`: what a trial tells of its field is its programme, everything else is drawn from
+the tables; what had to be assumed stands beside it. "Took part" says that the point set a value, its doubt or the form
+of the model; "trial" that only another point of the same trial did. Run: python bench/years_published.py
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -18,98 +20,85 @@ from tepal.flora import load
 from tepal.programme import read_programme_text
 from tepal.years import Tracks, project
 
-FIGURE = Path(__file__).parent.parent / "docs" / "rooms" / "years-published.svg"
+HERE = Path(__file__).parent
+FIGURE = HERE.parent / "docs" / "rooms" / "years-published.svg"
 REPLICATES = 4000
+KINDS = {"left": "seed in the ground", "up": "seed in the ground", "live": "plants that live", "each": "seed set",
+         "rain": "seed set", "relative": "seed set", "loss": "yield"}  # fmt: skip
+PULLED = '[[season.pull]]\nshare = 1\nwhen = "{}"\n'
+TOLD = {"yes": "", "trial": " +", "no": " *"}
+_DAYS = {"pulled 80": ("05-10", "07-29"), "pulled 35": ("05-01", "06-05")}  # planted, pulled
 
 
 @dataclass(frozen=True)
 class Point:
     what: str
     source: str
-    used: bool
+    took_part: str  # yes, trial (another point of the same trial did), no
+    kind: str
     value: float
     band: tuple[float, float, float]  # 5, 50, 95 %
+    assumed: str
 
     @property
     def inside(self) -> bool:
         return self.band[0] <= self.value <= self.band[2]
 
+    @property
+    def off(self) -> float:
+        """Natural logarithm of published over middle."""
+        return float(np.log(self.value / max(self.band[1], 1e-9)))
 
-def run(taxon: str, start: str, season: str = "", *, crop: str = "soybean", local: str = "", years: int = 1) -> Tracks:
-    text = f'taxon = "{taxon}"\n[start]\n{start}\n[[season]]\ncrop = "{crop}"\n{season}\n[local]\n{local}\n'
-    return project(
-        [read_programme_text(text, name="trial.toml")], flora=load(), years=years, replicates=REPLICATES, seed=7
-    )[0].tracks
+    @property
+    def spread(self) -> float:
+        """Standard deviation of the logarithm that the band promises."""
+        return float(np.log(max(self.band[2], 1e-9) / max(self.band[0], 1e-9)) / 2 / 1.645)
+
+
+def _season(told: str) -> str:
+    if told == "nothing returned":
+        return PULLED.format("before seed")
+    if told in _DAYS:
+        planted, day = _DAYS[told]
+        return f'planted = "{planted}"\n{PULLED.format(day)}'
+    return told + "\n"
+
+
+def run(row: dict[str, str], **known: float) -> Tracks:
+    local = dict(part.split(" = ") for part in row["local"].split("; ") if part) | {k: str(v) for k, v in known.items()}
+    start = row["start"].replace("; ", "\n")
+    text = (f'taxon = "{row["taxon"]}"\n[start]\n{start}\n[[season]]\ncrop = "{row["crop"]}"\n'
+            f"{_season(row['season'])}[local]\n" + "\n".join(f"{k} = {v}" for k, v in local.items()))  # fmt: skip
+    given = read_programme_text(text, name=f"{row['what']}.toml")
+    return project([given], flora=load(), years=int(row["years"]), replicates=REPLICATES, seed=7)[0].tracks
+
+
+def measured(row: dict[str, str]) -> np.ndarray:
+    """The projected quantity, (R,)."""
+    got, start = run(row), float(row["start"].split(";")[0].split(" = ")[1])
+    match row["quantity"]:
+        case "left":
+            return 100 * got.seedbank_m2[:, -1] / start
+        case "up" | "live":
+            return 100 * got.plants_m2[:, 0] / start
+        case "rain":
+            return got.seed_rain_m2[:, 0]
+        case "each":
+            return got.seed_rain_m2[:, 0] / start
+        case "relative":
+            return 100 * got.seed_rain_m2[:, 0] / run(row, days_after_crop=0).seed_rain_m2[:, 0]
+        case "loss":
+            return 100 * got.yield_loss[:, 0]
+    raise ValueError(row["quantity"])
 
 
 def points() -> list[Point]:
-    out: list[Point] = []
-
-    def add(what: str, source: str, used: bool, value: float, draws: np.ndarray) -> None:
-        low, middle, high = np.quantile(draws, (0.05, 0.5, 0.95))
-        out.append(Point(what, source, used, value, (float(low), float(middle), float(high))))
-
-    # Seed in the ground, nothing returned.
-    none = "[[season.pull]]\nshare = 1\n"
-    bank = run("AMATU", "seedbank_m2 = 5000", none, years=3)
-    left = 100 * bank.seedbank_m2 / 5000
-    add("waterhemp, seed left after 1 year, Illinois, %", "Steckel2007", True, 39, left[:, 0])
-    add("waterhemp, seed left after 2 years, Illinois, %", "Steckel2007", True, 28, left[:, 1])
-    add("waterhemp, seed left after 2 years, Iowa, %", "Buhler2000abs", True, 29, left[:, 1])
-    add("waterhemp, seed left after 3 years, Iowa, %", "Buhler2000abs", False, 4, left[:, 2])
-    palmer = run("AMAPA", "seedbank_m2 = 5000", none, years=3)
-    add("Palmer amaranth, seed left after 3 years at 1 cm, Georgia, %", "Sosnoskie2013", True, 9,
-        100 * palmer.seedbank_m2[:, 2] / 5000)  # fmt: skip
-    add("Palmer amaranth, seed left after 3 years on the surface, %", "Korres2018", False, 4.1,
-        100 * palmer.seedbank_m2[:, 2] / 5000)  # fmt: skip
-    # Plants that come up, and live.
-    flush = "days_after_crop = {day}\nyear_to_year = 0\n"
-    up = run("AMATU", "seedbank_m2 = 1000", local=flush.format(day=0)).plants_m2
-    alive = run("AMATU", "plants_m2 = 20", local=flush.format(day=0)).plants_m2 / 20
-    add("waterhemp, up in a season of seed in the top 5 cm, four Iowa sites, %", "Sandell1998", True, 15,
-        100 * up / 1000 / np.maximum(alive, 1e-9))  # fmt: skip
-    add("waterhemp up with soybean, living to seed, %", "Hartzler2004", True, 90, 100 * alive)
-    late = run("AMATU", "plants_m2 = 20", local=flush.format(day=50)).plants_m2 / 20
-    add("waterhemp up 50 days after soybean, living to seed, %", "Hartzler2004", True, 16, 100 * late)
-    # Seed per area.
-    row = 0.76
-    for per_m, seeds, used in ((0.5, 140_000, True), (8, 514_000, True)):
-        got = run(
-            "AMAPA", f"plants_m2 = {per_m / row}", crop="corn", local=flush.format(day=0) + "seedlings_live = 1\n"
-        )
-        add(f"Palmer amaranth, seed per m2 in corn, {per_m:g} plants per m of row", "Massinga2001", used, seeds,
-            got.seed_rain_m2)  # fmt: skip
-    later = run("AMAPA", f"plants_m2 = {0.5 / row}", crop="corn", local=flush.format(day=28) + "seedlings_live = 1\n")
-    add("Palmer amaranth, seed per m2, up at the 4- to 7-leaf stage of corn", "Massinga2001", False, 1800,
-        later.seed_rain_m2)  # fmt: skip
-    dense = run("AMATU", "plants_m2 = 100", local=flush.format(day=20))
-    for value, year in ((22_000, 2021), (1_050_000, 2022)):
-        add(f"waterhemp, seed per m2 at harvest, soybean with a residual only, Iowa {year}", "GrowIWM2024", False,
-            value, dense.seed_rain_m2)  # fmt: skip
-    # Yield.
-    for taxon, crop, per_m, loss, source, used in (
-        ("AMAPA", "soybean", 0.33, 17, "KlingamanOliver1994", True),
-        ("AMAPA", "soybean", 1.0, 32, "KlingamanOliver1994", True),
-        ("AMAPA", "soybean", 3.33, 64, "KlingamanOliver1994", True),
-        ("AMAPA", "corn", 0.5, 11, "Massinga2001", True),
-        ("AMAPA", "corn", 8.0, 91, "Massinga2001", True),
-        ("AMATU", "soybean", 8.0, 56.3, "Bensch2003", True),
-        ("AMAPA", "peanut", 1.0, 28, "Burke2007", True),
-        ("AMARE", "corn", 0.5, 5, "Knezevic1994", True),
-    ):
-        got = run(taxon, f"plants_m2 = {per_m / row}", crop=crop, local=flush.format(day=0) + "seedlings_live = 1\n")
-        add(f"{taxon}, loss of {crop}, {per_m:g} plants per m of row, %", source, used, loss, 100 * got.yield_loss)
-    hager = run("AMATU", "plants_m2 = 200", local=flush.format(day=3))
-    add("waterhemp, loss of soybean, dense stand left ten weeks, Illinois, %", "Hager2002", False, 43,
-        100 * hager.yield_loss)  # fmt: skip
-    wide, narrow = (run("AMATU", "plants_m2 = 215", f"row_cm = {r}\n", local=flush.format(day=3)) for r in (76, 19))
-    add("waterhemp, loss of soybean, over 215 per m2, wide rows, %", "CortevaPage", False, 44, 100 * wide.yield_loss)
-    add("waterhemp, loss of soybean, over 215 per m2, narrow rows, %", "CortevaPage", False, 37,
-        100 * narrow.yield_loss)  # fmt: skip
-    for value, what in ((74, "two dry years"), (11, "a wetter year")):
-        corn = run("AMATU", "plants_m2 = 300", crop="corn", local=flush.format(day=3))
-        add(f"waterhemp, loss of corn, dense stand, {what}, Illinois, %", "SteckelSprague2004", True, value,
-            100 * corn.yield_loss)  # fmt: skip
+    out = []
+    with (HERE / "years_points.csv").open(newline="") as file:
+        for row in csv.DictReader(file):
+            low, middle, high = (float(q) for q in np.quantile(measured(row), (0.05, 0.5, 0.95)))
+            out.append(Point(row["what"], row["source"], row["took_part"], KINDS[row["quantity"]],
+                             float(row["value"]), (low, middle, high), row["assumed"]))  # fmt: skip
     return out
 
 
@@ -120,20 +109,53 @@ def score(point: Point) -> float:
     return float(np.log(high / low) + 20 * missed)
 
 
-def draw(told: list[Point]) -> None:
-    figure = Figure(figsize=(8.2, 0.32 * len(told) + 0.8), layout="constrained")
+def left_out(told: Sequence[Point]) -> list[Point]:
+    """Each source's bands, moved and stretched by what the other sources of the same kind say of them.
+
+    The shift is the median of log(published / middle), the stretch the root mean square of what remains over the
+    promised spread, each of the other sources counting as one.
+    """
+    out = []
+    for point in told:
+        others: dict[str, list[Point]] = {}
+        for other in told:
+            if other.kind == point.kind and other.source != point.source:
+                others.setdefault(other.source, []).append(other)
+        shift = float(np.median([np.median([p.off for p in each]) for each in others.values()]))
+        stretch = float(np.sqrt(np.mean([np.mean([((p.off - shift) / p.spread) ** 2 for p in each])
+                                         for each in others.values()])))  # fmt: skip
+        middle = np.log(max(point.band[1], 1e-9)) + shift
+        low, high = (np.log(max(each, 1e-9) / max(point.band[1], 1e-9)) * stretch for each in point.band[::2])
+        band = float(np.exp(middle + low)), float(np.exp(middle)), float(np.exp(middle + high))
+        out.append(replace(point, band=band))
+    return out
+
+
+def summed(name: str, told: Sequence[Point]) -> str:
+    ratios = [abs(p.off) for p in told]
+    scores = [score(p) for p in told]
+    return (
+        f"| {name} | {sum(p.inside for p in told)} of {len(told)} | {np.median(ratios):.2f} | {np.mean(scores):.2f} | "
+        f"{np.median(scores):.2f} |"
+    )
+
+
+def draw(told: Sequence[Point]) -> None:
+    figure = Figure(figsize=(8.6, 0.27 * len(told) + 0.9), layout="constrained")
     axes = figure.subplots()
     for at, point in enumerate(reversed(told)):
         low, middle, high = (value / point.value for value in point.band)
         axes.plot([max(low, 1e-3), high], [at, at], color="#1d1a16", lw=1.4, solid_capstyle="butt")
-        axes.plot([middle], [at], marker="|", ms=9, color="#1d1a16", mew=1.6)
-        axes.plot([1], [at], marker="o", ms=5, mfc="#1d1a16" if point.inside else "#faf7f0", mec="#1d1a16")
+        axes.plot([middle], [at], marker="|", ms=8, color="#1d1a16", mew=1.6)
+        axes.plot([1], [at], marker="o", ms=5, mfc="#1d1a16" if point.inside else "#ffffff", mec="#1d1a16")
     axes.set_xscale("log")
     axes.set_xlim(1e-2, 1e2)
-    axes.axvline(1, color="#cfc7b8", lw=0.8, zorder=0)
-    axes.set_yticks(range(len(told)), [f"{p.what}{'' if p.used else ' *'}" for p in reversed(told)], fontsize=7)
+    axes.axvline(1, color="#8a8378", lw=0.8, zorder=0)
+    axes.set_ylim(-0.8, len(told) - 0.2)
+    axes.set_yticks(range(len(told)), [f"{p.what}{TOLD[p.took_part]}" for p in reversed(told)], fontsize=7)
     axes.set_xlabel(
-        "band of 90 %, as multiples of the published value; open circle: outside; *: took no part", fontsize=8
+        "band of 90 %, as multiples of what was published; open circle: outside; *: took no part; +: only its trial",
+        fontsize=8,
     )
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
@@ -144,28 +166,40 @@ def draw(told: list[Point]) -> None:
 def main() -> None:
     told = points()
     draw(told)
-    own = [point for point in told if not point.used]
-    ratios = np.abs(np.log([max(p.band[1], 1e-9) / p.value for p in told]))
-    scores = [score(p) for p in told]
+    own = [point for point in told if point.took_part != "yes"]
+    moved = left_out(told)
+    left = [p for p in moved if p.took_part != "yes"]
     lines = [
         "## years: published points",
         "",
-        "90 % bands of single fields; what the trial tells is given, all else is drawn. `bench/years_published.py`.",
+        "90 % bands of single fields; what the trial tells is given, all else is drawn. Points and what was assumed of "
+        "each: `bench/years_points.csv`. `bench/years_published.py`.",
         "",
         "| point | source | took part | published | 5 % | 50 % | 95 % | inside |",
         "|---|---|---|---|---|---|---|---|",
     ]
     for p in told:
         shown = " | ".join(f"{value:,.3g}" if value < 1e4 else f"{value:,.0f}" for value in (p.value, *p.band))
-        lines.append(
-            f"| {p.what} | {p.source} | {'yes' if p.used else 'no'} | {shown} | {'yes' if p.inside else 'NO'} |"
-        )
+        lines.append(f"| {p.what} | {p.source} | {p.took_part} | {shown} | {'yes' if p.inside else 'NO'} |")
     lines += [
         "",
-        f"Inside: {sum(p.inside for p in told)} of {len(told)}; without a part {sum(p.inside for p in own)} "
-        f"of {len(own)}. Median of |log(median / published)| {np.median(ratios):.2f}. Interval score on the log "
-        f"scale, mean {np.mean(scores):.2f}, median {np.median(scores):.2f}; without a part "
-        f"{np.mean([score(p) for p in own]):.2f}.",
+        "| points | inside | median of \\|log(published / middle)\\| | interval score, mean | median |",
+        "|---|---|---|---|---|",
+        summed("all", told),
+        summed("took no part, or only their trial did", own),
+        summed("took no part, nor did their trial", [p for p in own if p.took_part == "no"]),
+    ]
+    for kind in dict.fromkeys(p.kind for p in own):
+        lines.append(summed(f"took no part, or only their trial did: {kind}", [p for p in own if p.kind == kind]))
+    lines += [
+        summed("the same, without nearly all seed gone (below 0.1 %)", [p for p in own if p.value >= 0.1]),
+        summed("one source left out, bands moved and stretched by the others: all", moved),
+        summed("one source left out: took no part, or only their trial did", left),
+        summed("one source left out: the same, without nearly all seed gone", [p for p in left if p.value >= 0.1]),
+        "",
+        "Interval score on the log scale: the width of the band, and 20 times what a point lies outside (Gneiting and "
+        "Raftery 2007). One source left out: the other sources of the same kind move and stretch the bands of the one "
+        "that is scored.",
     ]
     put("years-published", "\n".join(lines))
     print("\n".join(lines))

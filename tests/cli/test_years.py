@@ -144,7 +144,9 @@ def test_no_file_and_a_taxon_nobody_has(run, tmp_path):
     assert run("years")[0] == 2
     odd = tmp_path / "odd.toml"
     odd.write_text('taxon = "ZEAMX"\n[start]\nseedbank_m2 = 1\n[[season]]\ncrop = "corn"\n')
-    assert run("years", odd)[0] == 2
+    code, _, err = run("years", odd)
+    assert code == 2
+    assert "odd.toml, line 1" in err and "AMATU" in err
 
 
 def test_the_same_seed_gives_the_same_bytes(run, files):

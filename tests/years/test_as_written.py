@@ -166,6 +166,39 @@ def test_escapes_are_those_that_the_group_would_fail_to_kill(flora):
     assert np.median(published.tracks.escapes["14"]) == pytest.approx(0.1, abs=0.02)
 
 
+def test_a_dense_stand_killed_early_has_cost_little(flora):
+    """Published: 3 % of cotton after 21 days, 4 and 23 % of corn at V6 of a stand that takes 11 and 74 % (Fast2009,
+    SteckelSprague2004); yet a twentieth that stays costs nearly what all would."""
+    stand, pulled = "plants_m2 = 300", 'planted = "05-01"\n[[season.pull]]\nshare = {}\nwhen = "{}"\n'
+    whole = 0.15 * 300 / (1 + 0.15 * 300 / 0.75)
+    lost = {
+        (share, day): run(flora, programme(pulled.format(share, day), start=stand, seedlings_live=1), years=1,
+                          replicates=2000).tracks.yield_loss[:, 0]
+        for share, day in ((0, "06-01"), (1, "05-01"), (1, "05-22"), (1, "06-05"), (1, "11-01"), (0.95, "05-15"))
+    }  # fmt: skip
+    assert lost[0, "06-01"].mean() == pytest.approx(whole, rel=1e-3)
+    assert lost[1, "11-01"].mean() == pytest.approx(whole, rel=1e-3)
+    assert (lost[1, "05-01"] == 0).all()
+    assert 0.01 < np.median(lost[1, "05-22"]) / whole < 0.2
+    assert np.quantile(lost[1, "06-05"] / whole, 0.05) < 23 / 74 < np.quantile(lost[1, "06-05"] / whole, 0.95)
+    fifteen = 0.15 * 15 / (1 + 0.15 * 15 / 0.75)
+    assert fifteen < lost[0.95, "05-15"].mean() < whole
+
+
+def test_late_seedlings_live_as_counted(flora):
+    """Published, with soybean and at V2, V4, V6: 90, 72, 52, 13-19 % (Hartzler2004, its abstract of 2001)."""
+    for days, live in ((0, 0.90), (19, 0.72), (32, 0.52), (42, 0.16)):
+        given = programme(start="plants_m2 = 20", days_after_crop=days, seedlings_live=None)
+        got = run(flora, given, years=1, replicates=2000).tracks.plants_m2[:, 0] / 20
+        assert np.quantile(got, 0.2) < live < np.quantile(got, 0.8)
+    corn, soybean = (
+        run(flora, programme(start="plants_m2 = 20", days_after_crop=20, seedlings_live=None, crop=crop), years=1,
+            replicates=500).tracks.plants_m2[:, 0].mean()
+        for crop in ("corn", "soybean")
+    )  # fmt: skip
+    assert corn < soybean / 2
+
+
 def test_holds_and_fails(flora):
     """A bank that only dies holds; where all alleles are resistant from the first the group has failed in year 1."""
     dying = run(flora, programme("[[season.pull]]\nshare = 1\n"), years=4)

@@ -33,6 +33,7 @@ def years(
     ledger: str | None = None,
     as_of: str | None = None,
     out: Path | None = None,
+    language: Literal["en", "es"] = "en",
     units: Literal["us", "metric"] = "us",
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
@@ -65,6 +66,8 @@ def years(
         With --draft: count what happened up to this date (YYYY-MM-DD); else the day of the page. Today if not given.
     out: Path
         Folder for a page and a PDF; with --draft the file to write.
+    language: str
+        Language of the sentences and the page.
     units: str
         Units of the sentences; JSON is always SI.
     json_output: bool
@@ -81,7 +84,7 @@ def years(
     _within("--years", horizon, 1, _MOST_YEARS)
     _within("--replicates", replicates, 1, _MOST_REPLICATES)
     _within("--discount", discount, 0, 1)
-    words, flora = Words(units=units), load()
+    words, flora = Words(language, units), load()
     if draft:
         return _drafted(programmes, ledger, as_of, out, words, json_output=json_output)
     if ledger is not None:
@@ -89,7 +92,7 @@ def years(
                       step="Add --draft.")  # fmt: skip
     day = date.today() if as_of is None else parse_date(as_of, "--as-of")
     runs = _runs(workers, cluster)
-    read = [read_programme(Path(path)) for path in programmes]
+    read = [read_programme(Path(path), taxa=flora.taxa) for path in programmes]
     done = room.project(read, flora=flora, years=horizon, replicates=replicates, seed=seed, runs=runs)
     matters = [
         room.what_matters(each, flora=flora, years=horizon, replicates=min(replicates, _MATTERING_REPLICATES),

@@ -13,7 +13,7 @@ from typing import Any
 from tepal.flora import Flora
 from tepal.letter._fonts import embedded
 from tepal.letter._ink import INK, MADDER, NIGHT, PAPER, RULE, SOFT, WASH
-from tepal.letter._outlook_charts import Plate, money_plate, seed_plate, sites_plate
+from tepal.letter._outlook_charts import NARROW, WIDE, Plate, money_plate, seed_plate, sites_plate
 from tepal.letter._outlook_strips import Strip, strips
 from tepal.letter._runs import clip, dated
 from tepal.letter._setting import set_pdf
@@ -41,6 +41,7 @@ class Figure:
     title: str
     caption: str
     plate: Plate
+    narrow: Plate  # the same for a phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,23 +150,23 @@ def _figures(done: Sequence[Projection], words: Words, discount: float) -> tuple
         Figure(words.t("Seed in the ground"),
                words.t("In {unit}, every line ten times the one below; at the lowest there is next to none. The band "
                        "holds 90 of 100 futures, the heavy line is their middle, the dashed line the start.", unit=per),
-               seed_plate(done, words)),
+               seed_plate(done, words), seed_plate(done, words, NARROW)),
     ]  # fmt: skip
     if any(p.tracks.escapes for p in done):
         found.append(Figure(
             words.t("Sites of action"),
             words.t("Of the plants coming up, those that each group would miss: the middle of all futures. Where the "
                     "dashed line is crossed a group has failed. Groups are WSSA numbers."),
-            sites_plate(done, words)))  # fmt: skip
-    money = money_plate(done, words, discount)
-    if money is not None:
+            sites_plate(done, words), sites_plate(done, words, NARROW)))  # fmt: skip
+    money, slim = (money_plate(done, words, discount, wide) for wide in (WIDE, NARROW))
+    if money is not None and slim is not None:
         priced = any(p.tracks.lost is not None for p in done)
         what = words.t("work and lost crop") if priced else words.t("work alone: lost crop is not priced")
         land = words.t("acre") if words.units == "us" else words.t("hectare")
         found.append(Figure(
             words.t("Money against seed"),
             words.t("Across: money per {land} over all years ({what}). Up: seed left against the start. Thin lines "
-                    "hold 90 of 100 futures.", land=land, what=what), money))  # fmt: skip
+                    "hold 90 of 100 futures.", land=land, what=what), money, slim))  # fmt: skip
     return tuple(found)
 
 

@@ -15,7 +15,8 @@ from tepal.words import Words
 from tepal.years import Projection, land_unit, money, money_here
 
 FloatArray = npt.NDArray[np.float64]
-WIDE = 504.0
+WIDE, NARROW = 504.0, 250.0
+"""A page's width, and a phone's, on which each programme has a row and letters are as large as the text's."""
 _GAP, _LEFT, _SIZE, _MOST_IN_ROW = 16.0, 44.0, 8.6, 3
 _FT2 = 0.09290304
 # Seed below one in ten square metres is shown as none: the logarithm needs an end.
@@ -52,7 +53,7 @@ class _Panel:
         return self.top + self.height * (1 - min(max(share, 0.0), 1.0))
 
 
-def seed_plate(done: Sequence[Projection], words: Words) -> Plate:
+def seed_plate(done: Sequence[Projection], words: Words, wide: float = WIDE) -> Plate:
     """Seed in the ground over the years: band of 90 of 100 futures, its middle, and the start as a dashed line."""
     per = _FT2 if words.units == "us" else 1.0
 
@@ -67,7 +68,7 @@ def seed_plate(done: Sequence[Projection], words: Words) -> Plate:
     low = max(low, math.floor(min(b.min() for b in bands)))
     high = max(high, low + 1)
     canvas, panels, total = _frames(done, 150.0, (low, high), [(v, _power(v, words)) for v in range(low, high + 1)],
-                                    words)  # fmt: skip
+                                    words, wide=wide)  # fmt: skip
     for band, panel in zip(bands, panels, strict=True):
         years = range(band.shape[1])
         edge = [(panel.x(y), panel.y(band[2][y])) for y in years]
@@ -86,17 +87,17 @@ def seed_plate(done: Sequence[Projection], words: Words) -> Plate:
                 start=words.about(10 ** band[1][0]), end=words.about(10 ** band[1][-1]), unit=unit, n=p.years)
         for p, band in zip(done, bands, strict=True)
     ]  # fmt: skip
-    return Plate(_svg(canvas, total), " ".join((words.t("Seed in the ground over the years."), *told)))
+    return Plate(_svg(canvas, wide, total), " ".join((words.t("Seed in the ground over the years."), *told)))
 
 
-def sites_plate(done: Sequence[Projection], words: Words) -> Plate:
+def sites_plate(done: Sequence[Projection], words: Words, wide: float = WIDE) -> Plate:
     """Share of the plants coming up that each group would miss: the middle of all futures, one kind of line a group.
 
     Groups that hardly change are named and not drawn: flat lines upon each other tell nothing.
     """
     groups = sorted({group for p in done for group in p.tracks.escapes}, key=int)
     ticks = [(share, words.t("{n} %", n=round(100 * share))) for share in (0.0, 0.5, 1.0)]
-    canvas, panels, total = _frames(done, 120.0, (0.0, 1.0), ticks, words, room=46.0)
+    canvas, panels, total = _frames(done, 120.0, (0.0, 1.0), ticks, words, wide=wide, room=46.0)
     told = []
     for p, panel in zip(done, panels, strict=True):
         half = num(panel.y(0.5))
@@ -123,10 +124,10 @@ def sites_plate(done: Sequence[Projection], words: Words) -> Plate:
                     n=round(100 * float(middle[-1])))
             for group, middle in middles.items()
         ]  # fmt: skip
-    return Plate(_svg(canvas, total), " ".join((words.t("Plants coming up that each group would miss."), *told)))
+    return Plate(_svg(canvas, wide, total), " ".join((words.t("Plants coming up that each group would miss."), *told)))
 
 
-def money_plate(done: Sequence[Projection], words: Words, discount: float) -> Plate | None:
+def money_plate(done: Sequence[Projection], words: Words, discount: float, wide: float = WIDE) -> Plate | None:
     """Money over all years against seed left: one mark a programme, its lines the spread of 90 of 100 futures."""
     spent = [np.quantile(p.spent(discount), (0.05, 0.5, 0.95)) for p in done]
     if max(s[2] for s in spent) <= 0:
@@ -140,11 +141,14 @@ def money_plate(done: Sequence[Projection], words: Words, discount: float) -> Pl
     dear = _nice(max(money_here(float(s[2]), words) for s in spent))
     low, high = math.floor(min(b[0] for b in left)), math.ceil(max(b[2] for b in left))
     high = max(high, low + 1)
-    frame = _Panel(_LEFT + 24, 8.0, WIDE - _LEFT - 130, 130.0, 1, low, high)
-    _rules(canvas, frame, [(v, _times(v, words)) for v in range(low, high + 1)])
+    ticks = [(v, _times(v, words)) for v in range(low, high + 1)]
+    start, beside = _room_for(ticks), wide > NARROW  # the names stand beside it where there is room, else below
+    frame = _Panel(start, 8.0, wide - start - (106.0 if beside else 14.0), 130.0, 1, low, high)
+    _rules(canvas, frame, ticks)
     currency = done[0].programme.money.currency
-    for at in range(5):
-        _tick(canvas, frame, at / 4, _priced(dear * at / 4, currency, words))
+    steps = 4 if beside else 2
+    for at in range(steps + 1):
+        _tick(canvas, frame, at / steps, _priced(dear * at / steps, currency, words))
     told = []
     for at, (p, s, b) in enumerate(zip(done, spent, left, strict=True)):
         across = [frame.x(money_here(float(value), words) / dear) for value in s]
@@ -155,15 +159,16 @@ def money_plate(done: Sequence[Projection], words: Words, discount: float) -> Pl
         told.append(words.t("{name}: about {money} {land}, and {times} the seed of the start.", name=p.name,
                             money=money(float(s[1]), currency, words), land=land_unit(words),
                             times=_times(float(b[1]), words)))  # fmt: skip
-    beside, down = frame.left + frame.width + 12, frame.top + 8
+    bottom = frame.top + frame.height + 22
+    right, down = (frame.left + frame.width + 12, frame.top + 8) if beside else (8.0, bottom + 8)
     for at, p in enumerate(done):
-        _mark(canvas, at, beside, down)
-        lines = _folded(p.name, 92.0)
+        _mark(canvas, at, right, down)
+        lines = _folded(p.name, 92.0 if beside else wide - 20)
         for line, text in enumerate(lines):
-            canvas.text(beside + 8, down + 3 + 10 * line, text, size=_SIZE, fill=INK, class_="ink-fill")
+            canvas.text(right + 8, down + 3 + 10 * line, text, size=_SIZE, fill=INK, class_="ink-fill")
         down += 10 * len(lines) + 8
-    total = max(frame.top + frame.height + 22, down)
-    return Plate(_svg(canvas, total), " ".join((words.t("Money against seed left."), *told)))
+    total = max(bottom, down)
+    return Plate(_svg(canvas, wide, total), " ".join((words.t("Money against seed left."), *told)))
 
 
 def _tick(canvas: Canvas, frame: _Panel, share: float, text: str) -> None:
@@ -177,17 +182,19 @@ def _priced(value: float, currency: str, words: Words) -> str:
 
 
 def _frames(done: Sequence[Projection], height: float, ends: tuple[float, float], ticks: Sequence[tuple[float, str]],
-            words: Words, *, room: float = 6.0) -> tuple[Canvas, list[_Panel], float]:  # fmt: skip
-    """Empty panels side by side, all with the same axes, their programmes' names above: canvas, panels, height."""
+            words: Words, *, wide: float, room: float = 6.0) -> tuple[Canvas, list[_Panel], float]:  # fmt: skip
+    """Empty panels, all with the same axes, their programmes' names above: canvas, panels, height."""
     canvas, panels = Canvas(), []
-    across = min(len(done), _MOST_IN_ROW)
-    wide = (WIDE - _LEFT - _GAP * (across - 1)) / across - room
-    step = height + 42
+    across = min(len(done), _MOST_IN_ROW) if wide > NARROW else 1
+    start = _room_for(ticks)
+    each = (wide - start - _GAP * (across - 1)) / across - room
+    rows = math.ceil(len(done) / across)
+    step = height + (42 if rows == 1 else 54)
     for at, p in enumerate(done):
         row, column = divmod(at, across)
-        panel = _Panel(_LEFT + column * (wide + room + _GAP), 26 + row * step, wide, height, p.years, *ends)
+        panel = _Panel(start + column * (each + room + _GAP), 26 + row * step, each, height, p.years, *ends)
         _rules(canvas, panel, ticks if column == 0 else [(value, "") for value, _ in ticks])
-        for line, text in enumerate(_folded(p.name, wide + room - 4)[:2]):
+        for line, text in enumerate(_folded(p.name, each + room - 4)[:2]):
             canvas.text(panel.left, panel.top - 16 + 10 * line, text, size=_SIZE + 0.6, fill=INK, font_weight="700",
                         class_="ink-fill")  # fmt: skip
         every = max(1, math.ceil(p.years / 5))
@@ -196,7 +203,12 @@ def _frames(done: Sequence[Projection], height: float, ends: tuple[float, float]
             canvas.text(panel.x(year), panel.top + height + 12, shown, size=_SIZE, fill=SOFT, anchor="middle",
                         class_="soft-fill")  # fmt: skip
         panels.append(panel)
-    return canvas, panels, 26 + step * math.ceil(len(done) / across) - 22
+    return canvas, panels, 26 + step * rows - (22 if rows == 1 else 34)
+
+
+def _room_for(ticks: Sequence[tuple[float, str]]) -> float:
+    """What the longest word beside an axis needs."""
+    return max(_LEFT, *(text_width(text, _SIZE) + 8 for _, text in ticks))
 
 
 def _rules(canvas: Canvas, panel: _Panel, ticks: Sequence[tuple[float, str]]) -> None:
@@ -275,6 +287,6 @@ def _path(points: Sequence[tuple[float, float]]) -> str:
     return "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points)
 
 
-def _svg(canvas: Canvas, height: float) -> str:
-    size = f'viewBox="0 0 {num(WIDE)} {num(height)}" width="{num(WIDE)}" height="{num(height)}"'
+def _svg(canvas: Canvas, wide: float, height: float) -> str:
+    size = f'viewBox="0 0 {num(wide)} {num(height)}" width="{num(wide)}" height="{num(height)}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{"".join(canvas.parts)}</svg>'

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,8 @@ from tepal.tables import Refused, Where
 _MAX_BYTES = 1_000_000
 
 
-def read_programme(path: Path | str) -> Programme:
-    """Read a programme's file; without a `name` it is called as its file.
+def read_programme(path: Path | str, *, taxa: Collection[str] | None = None) -> Programme:
+    """Read a programme's file; without a `name` it is called as its file. `taxa`: codes that are known, if they are.
 
     Raises
     ------
@@ -49,10 +50,10 @@ def read_programme(path: Path | str) -> Programme:
         line = raw[: problem.start].count(b"\n") + 1
         raise Refused("bytes that are no UTF-8", where=Where(path.name, line), rule="TOML is UTF-8 text.",
                       step="Save the file as UTF-8.") from None  # fmt: skip
-    return read_programme_text(text, name=path.name)
+    return read_programme_text(text, name=path.name, taxa=taxa)
 
 
-def read_programme_text(text: str, *, name: str) -> Programme:
+def read_programme_text(text: str, *, name: str, taxa: Collection[str] | None = None) -> Programme:
     """Read a programme from text; `name` is its file's, for refusals and where the programme has none."""
     try:
         data = tomllib.loads(text)
@@ -65,9 +66,15 @@ def read_programme_text(text: str, *, name: str) -> Programme:
         ) from None
     data.setdefault("name", Path(name).stem or name)
     try:
-        return Programme.model_validate(_apart(data))
+        programme = Programme.model_validate(_apart(data))
     except ValidationError as problem:
         raise _refusal(problem, data, text, name) from None
+    if taxa is not None and programme.taxon not in taxa:
+        near = difflib.get_close_matches(programme.taxon, taxa, 1, 0.7)
+        raise Refused(f"taxon = {programme.taxon!r}", where=Where(name, line_of(text, ["taxon"]), "taxon"),
+                      rule=f"It is one of {', '.join(taxa)}.",
+                      step=f"Did you mean {near[0]}?" if near else "Correct the value.")  # fmt: skip
+    return programme
 
 
 def _apart(data: dict[str, Any]) -> dict[str, Any]:

@@ -31,7 +31,8 @@ class Seedbank:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Year:
-    """What a season left. Per m2, shape = (n,); `came_up`: seedlings of each genotype, (n, 3^L)."""
+    """What a season left. Per m2, shape = (n,); `competing_m2` in each part of the season, (n, P); `came_up`: seedlings
+    of each genotype, (n, 3^L)."""
 
     seedbank: Seedbank
     came_up: FloatArray
@@ -68,7 +69,7 @@ def pass_year(seedbank: Seedbank, year: int, plan: Plan, place: Place, counted: 
     came_up = _through_cover(sprouted, plan, luck, year) if counted is None else sprouted
 
     setting = _cohorts(came_up, plan, luck, year)  # (n, K, G)
-    competing = np.einsum("ng,ng->n", came_up, plan.competing) / area_m2
+    competing = np.einsum("ng,npg->np", came_up, plan.competing) / area_m2
     rain = _seed(setting, year, plan, place) * (1 - plan.kept_out[:, None])
     if plan.brought_m2.any():
         rain = rain + (plan.brought_m2 * area_m2)[:, None] * hardy_weinberg(place.outside)

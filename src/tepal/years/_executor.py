@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from multiprocessing import get_context
 from typing import Any, Protocol, TypeVar
 
@@ -12,6 +13,8 @@ from tepal.tables import Refused
 Job = TypeVar("Job")
 Done = TypeVar("Done")
 _PATIENCE_S = 10
+# Jobs that another process has been given and not yet given back: one that it does, one that it need not wait for.
+_AHEAD = 2
 
 
 class Runs(Protocol):
@@ -28,15 +31,34 @@ class InTurn:
 
 
 class Processes:
-    """On several processes of this machine."""
+    """On several processes of this machine, of which this one is one: it works from the first moment on, while the
+    others still start."""
 
     def __init__(self, workers: int) -> None:
         self.workers = workers
 
     def map(self, function: Callable[[Job], Done], jobs: Iterable[Job]) -> Iterator[Done]:
+        waiting = deque(enumerate(jobs))
+        done: dict[int, Done] = {}
+        if self.workers < 2 or len(waiting) < 2:
+            return map(function, (job for _, job in waiting))
+        others = min(self.workers, len(waiting)) - 1
+        away: dict[Future[Done], int] = {}
         # A new interpreter for each worker: a forked one can inherit locks of number libraries.
-        with ProcessPoolExecutor(self.workers, mp_context=get_context("spawn")) as pool:
-            yield from pool.map(function, jobs)
+        with ProcessPoolExecutor(others, mp_context=get_context("spawn")) as pool:
+            while waiting or away:
+                while waiting and len(away) < _AHEAD * others:
+                    at, job = waiting.popleft()
+                    away[pool.submit(function, job)] = at
+                if waiting:
+                    at, job = waiting.popleft()
+                    done[at] = function(job)
+                    back = [future for future in away if future.done()]
+                else:
+                    back = list(wait(away, return_when=FIRST_COMPLETED).done)
+                for future in back:
+                    done[away.pop(future)] = future.result()
+        return iter([done[at] for at in range(len(done))])
 
 
 class Cluster:

@@ -23,7 +23,7 @@ GOOD_HEIGHT_CM = 10.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kill:
-    """On a day, shape = (n, 1 or K), this share is left alive, shape = (n, K, G) or with 1 where nothing differs."""
+    """On a day, shape = (n, 1), this share is left alive, shape = (n, K, G) or with 1 where nothing differs."""
 
     day: FloatArray
     left: FloatArray
@@ -109,7 +109,8 @@ def _after_residual(residual: Residual, values: Values, loci: Loci, up: Flushes)
     start = (up.planted + residual.days_after_planting)[:, None]
     end = start + values.here("residual_lasts_days", residual.lasts_days)[:, None]
     share = up.between(start, end)
-    return Kill(up.middle, 1 - share[:, :, None] * (1 - _together(left)[:, None, :]))
+    # Seedlings die of it as they come up, before any of them has cost yield.
+    return Kill(np.full_like(start, -np.inf), 1 - share[:, :, None] * (1 - _together(left)[:, None, :]))
 
 
 def _after_post(post: Post, number: int, values: Values, loci: Loci, up: Flushes) -> Kill:

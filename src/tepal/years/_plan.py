@@ -24,21 +24,23 @@ class Plan:
 
     `in_turn`: chance that a seedling comes to set seed in a cohort, if it did not in an earlier one, (n, K, G).
     `standing`: of those that set seed, share still there at harvest, (n, K). `size`: seed of a plant against one that
-    came up with the crop, (n, K). `competing`: of a genotype's seedlings, those that cost yield like a plant that
-    came up with the crop and stood, (n, G). `kill`: by group, share of susceptible plants that it kills, (n,).
+    came up with the crop, (n, K). `lasting`, `competing`: the time in which plants cost yield falls into P parts,
+    between one killing and the next; its share, (n, P), and of a genotype's seedlings those that stand in it, late
+    ones counting for less, (n, P, G). `escape`: by group, share of each genotype that it would fail to kill, (n, G).
     """
 
     crop: str
     in_turn: FloatArray
     size: FloatArray
     standing: FloatArray
+    lasting: FloatArray
     competing: FloatArray
     emergence_left: FloatArray
     inverted: FloatArray
     kept_out: FloatArray
     brought_m2: FloatArray
     cost_ha: FloatArray
-    kill: dict[str, FloatArray]
+    escape: dict[str, FloatArray]
 
 
 def plan_of(season: Season, values: Values, loci: Loci, field_row_cm: float, *, counted: bool = False) -> Plan:
@@ -46,36 +48,41 @@ def plan_of(season: Season, values: Values, loci: Loci, field_row_cm: float, *, 
     row = field_row_cm if season.row_cm is None else season.row_cm
     up = flushes_of(season, values, counted=counted)
     n = values.luck.size
-    alive, competed = _through(season, values, loci, up)
     lives = values.lives(up.late, season.crop)
     weight = lives * np.exp(-values.published("loss_fall")[:, None] * up.late) * up.share
+    alive, lasting, competing = _through(season, values, loci, up, weight)
     return Plan(
         season.crop,
         _in_turn(up.share[:, :, None] * alive * lives[:, :, None]),
         values.size(up.late, season.crop, row) * values.shortened(up.crop_up)[:, None]
         * seed_after_cuts(season, values, up),
         standing(season, values, up),
-        np.einsum("nkg,nk->ng", competed, weight),
+        lasting, competing,
         _uncovered(season, values),
         season.inverted.draws(values.luck.of("inverted"), n) if season.inversion else np.zeros(n),
         _kept_out(season, values), _brought(season, values), _cost(season, values),
-        {group: usual_kill(group, season, values) for group in values.programme.groups},
+        {group: loci.survive(group, usual_kill(group, season, values)) for group in values.programme.groups},
     )  # fmt: skip
 
 
-def _through(season: Season, values: Values, loci: Loci, up: Flushes) -> tuple[FloatArray, FloatArray]:
-    """What is alive after all that kills, and what has competed, as shares of each cohort's seedlings: (n, K, G)."""
+def _through(
+    season: Season, values: Values, loci: Loci, up: Flushes, weight: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What is alive after all that kills, as shares of each cohort's seedlings, (n, K, G); `lasting`; `competing`."""
     alive = np.ones((*up.share.shape, 3**loci.count))
-    competed = np.zeros_like(alive)
-    start = values.published("competes_from_days")[:, None]
-    span = np.maximum(values.published("competes_full_days")[:, None] - start, 1.0)
+    full, bend = values.published("competes_full_days"), values.published("competes_bend")
+    lasting, competing, gone = [], [], np.zeros(values.luck.size)
     for kill in kills_of(season, values, loci, up):
-        # A plant killed early has cost little: nothing until one day after the crop, all of it from another on.
-        done = np.clip((kill.day - up.crop_up[:, None] - start) / span, 0.0, 1.0)
-        now = alive * kill.left
-        competed += (alive - now) * np.broadcast_to(done, up.share.shape)[:, :, None]
-        alive = now
-    return alive, competed + alive
+        # What plants have cost by a day rises slowly at first, and from some day after the crop on no more.
+        done = np.maximum(np.clip((kill.day[:, 0] - up.crop_up) / full, 0.0, 1.0) ** bend, gone)
+        if (done > gone).any():
+            lasting.append(done - gone)
+            competing.append(np.einsum("nkg,nk->ng", alive, weight))
+            gone = done
+        alive = alive * kill.left
+    lasting.append(1 - gone)
+    competing.append(np.einsum("nkg,nk->ng", alive, weight))
+    return alive, np.stack(lasting, axis=1), np.stack(competing, axis=1)
 
 
 def _in_turn(chance: FloatArray) -> FloatArray:

@@ -16,7 +16,7 @@ from tepal.years._genes import allele_share, hardy_weinberg
 from tepal.years._loci import Loci, loci_of
 from tepal.years._luck import Luck
 from tepal.years._money import price_t, weed_free_t_ha
-from tepal.years._plan import Plan, plan_of
+from tepal.years._plan import plan_of
 from tepal.years._records import Projection, Tracks
 from tepal.years._values import Published, Values
 
@@ -112,12 +112,12 @@ def tracks_of(programme: Programme, values: Values, years: int) -> Tracks:
         told["seedbank_m2"][:, year - 1] = seedbank.all.sum(axis=1) / area
         told["plants_m2"][:, year - 1] = past.plants_m2
         told["seed_rain_m2"][:, year - 1] = past.seed_rain_m2
-        told["yield_loss"][:, year - 1] = values.loss(past.competing_m2, plan.crop)
+        told["yield_loss"][:, year - 1] = values.loss(past.competing_m2, plan.lasting, plan.crop)
         told["cost"][:, year - 1] = plan.cost_ha
         for name in loci.names:
             resistant[name][:, year - 1] = allele_share(seedbank.all, loci.names.index(name), loci.count)
         for group in groups:
-            escapes[group][:, year - 1] = _escape(group, past.came_up, plan, place)
+            escapes[group][:, year - 1] = _escape(past.came_up, plan.escape[group])
         full, price = weed_free[plan.crop], prices[plan.crop]
         if full is not None:
             loss = told["yield_loss"][:, year - 1]
@@ -162,10 +162,10 @@ def _outside(programme: Programme, values: Values, loci: Loci) -> FloatArray:
     return out
 
 
-def _escape(group: str, came_up: FloatArray, plan: Plan, place: Place) -> FloatArray:
+def _escape(came_up: FloatArray, left_alive: FloatArray) -> FloatArray:
     """Share of the plants coming up that the group would fail to kill."""
     total = came_up.sum(axis=1)
-    left = np.einsum("ng,ng->n", came_up, place.loci.survive(group, plan.kill[group]))
+    left = np.einsum("ng,ng->n", came_up, left_alive)
     return np.asarray(np.divide(left, total, out=np.zeros_like(total), where=total > 0))
 
 

@@ -155,7 +155,7 @@ def compared(projections: Sequence[Projection], words: Words, *, discount: float
 def _beside(first: Projection, other: Projection, words: Words, discount: float) -> str:
     less = _share_below(other.tracks.seedbank_m2[:, -1], first.tracks.seedbank_m2[:, -1])
     apart = words.t("Beside “{first}”, with the same luck, “{other}” leaves less seed in {n} of 100 futures.",
-                    first=first.name, other=other.name, n=round(100 * less))  # fmt: skip
+                    first=first.name, other=other.name, n=_of_hundred(less, words))  # fmt: skip
     if first.programme.money.currency != other.programme.money.currency:
         return apart
     if (first.tracks.lost is None) != (other.tracks.lost is None):
@@ -177,6 +177,15 @@ def _beside(first: Projection, other: Projection, words: Words, discount: float)
     else:
         return apart
     return f"{apart} {cost}"
+
+
+def _of_hundred(share: float, words: Words) -> str:
+    """How many of 100; never all or none of them unless it is so."""
+    if 0.995 <= share < 1:
+        return words.t("more than 99")
+    if 0 < share < 0.005:
+        return words.t("fewer than 1")
+    return words.number(round(100 * share))
 
 
 def _share_below(one: npt.NDArray[np.float64], other: npt.NDArray[np.float64]) -> float:

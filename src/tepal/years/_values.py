@@ -116,8 +116,11 @@ class Values:
         known = self.programme.local.seedlings_live
         if known is not None:
             return np.broadcast_to(self.here("seedlings_live", known)[:, None], late_days.shape)
-        fall = self.published("seedlings_live_fall", "no_crop" if crop == "fallow" else "crop")
-        return np.asarray(self.published("seedlings_live")[:, None] * np.exp(-fall[:, None] * late_days))
+        canopy_of = {"fallow": "no_crop", "corn": "corn"}.get(crop, "crop")
+        fall = self.published("seedlings_live_fall", canopy_of)
+        # The logit falls evenly: few more die at first, and hardly any live in the end.
+        logit = _logit(self.published("seedlings_live"))[:, None] - fall[:, None] * late_days
+        return np.asarray(1 / (1 + np.exp(-logit)))
 
     def shortened(self, up_day: FloatArray) -> FloatArray:
         """Seed of plants that come up on a day (n,), against one that has all summer: falls from about July on."""
@@ -165,17 +168,22 @@ class Values:
         return self.here("pollen_from_outside", self.programme.local.pollen_from_outside)
 
     # --- the crop ----------------------------------------------------------------------------------------------------
-    def loss(self, competing_m2: FloatArray, crop: str) -> FloatArray:
-        """Share of the yield lost to plants that competed, per m2: I D / (1 + I D / A)."""
+    def loss(self, competing_m2: FloatArray, lasting: FloatArray, crop: str) -> FloatArray:
+        """Share of the yield lost to D plants per m2, I D / (1 + I D / A), each for its share of the time: both (n, P).
+
+        A dense stand that is killed early so costs little, as in trials of removal, although a tenth of it would cost
+        much if it stood.
+        """
         if crop == "fallow":
             return np.zeros(self.luck.size)
         local = self.programme.local
-        each = self.here("loss_per_plant", local.loss_per_plant, crop)
+        each = self.here("loss_per_plant", local.loss_per_plant, crop)[:, None]
         fitted = local.loss_most is None and self.tables.row("loss_most_fitted", crop) is not None
-        most = self.here("loss_most_fitted" if fitted else "loss_most", local.loss_most, crop)
-        loss = np.divide(each * competing_m2 * most, most + each * competing_m2, out=np.zeros(self.luck.size),
+        most = self.here("loss_most_fitted" if fitted else "loss_most", local.loss_most, crop)[:, None]
+        loss = np.divide(each * competing_m2 * most, most + each * competing_m2, out=np.zeros(competing_m2.shape),
                          where=most > 0)  # fmt: skip
-        return np.minimum(loss, 1.0)  # a fitted end can lie above the whole crop
+        # A fitted end can lie above the whole crop.
+        return np.asarray(np.einsum("np,np->n", np.minimum(loss, 1.0), lasting))
 
     # --- what kills --------------------------------------------------------------------------------------------------
     def kills_post(self, group: str, height_cm: FloatArray) -> FloatArray:
