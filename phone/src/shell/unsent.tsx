@@ -70,8 +70,9 @@ export function Screen(_: ScreenProps) {
 const isSound = (one: Picture): boolean => one.type.startsWith("audio/");
 
 function size(one: Picture): string {
-  const told = { mb: (one.size / 1e6).toFixed(1), share: Math.floor((100 * one.sent) / one.size) };
-  return isSound(one) ? t("A voice note, {mb} MB, {share} % sent.", told) : t("A photo, {mb} MB, {share} % sent.", told);
+  const share = Math.floor((100 * one.sent) / one.size);
+  if (isSound(one)) return t("A voice note, {share} % sent.", { share });
+  return t("A photo, {mb} MB, {share} % sent.", { mb: (one.size / 1e6).toFixed(1), share });
 }
 
 function Refused({ one }: { one: Unsent }) {
