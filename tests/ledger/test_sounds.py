@@ -20,9 +20,9 @@ from tepal.tables import Refused
 SAM = "Sam Prueba"
 
 
-def _county(where: Path) -> tuple[Ledger, dict[str, str]]:
+def _county(where: Path | str, photos: Path | None = None) -> tuple[Ledger, dict[str, str]]:
     """Two voice notes of two people at a stop, with their originals."""
-    ledger = Ledger.open(where, create=True)
+    ledger = Ledger.open(where, create=True, photos=photos)
     ledger.photos.mkdir()
     stop = entry("stop", {"counts": []}, site="creek", by=SAM)
     made = [entry("site", {"name": "Creek", "ground": "field"}, site="creek", by="office"), stop]
@@ -105,10 +105,10 @@ def test_a_backup_holds_it_and_check_looks_after_it(tmp_path: Path) -> None:
     assert {one.kind for one in check(tmp_path / "again.ledger").findings} == {"photo_damaged"}
 
 
-def test_who_is_forgotten_is_heard_no_more(tmp_path: Path) -> None:
+def test_who_is_forgotten_is_heard_no_more(store: str, tmp_path: Path) -> None:
     """A voice is the person: the entry keeps its id and hash, the recording goes. The others' stay."""
-    where = tmp_path / "county.ledger"
-    ledger, own = _county(where)
+    photos = tmp_path / "originals"
+    ledger, own = _county(store, photos)
     with ledger:
         mine = ledger.entries(kinds=("sound",))[0]
         # Somebody else wrote down what it says: their entry names the same voice.
@@ -122,4 +122,4 @@ def test_who_is_forgotten_is_heard_no_more(tmp_path: Path) -> None:
         kept = [e for e in ledger.entries() if e.kind in {"sound", "forgotten"}]
         assert [e.kind for e in kept] == ["forgotten", "sound", "forgotten"]
         assert own[SAM] not in "".join(e.text() for e in ledger.entries())
-    assert check(where).findings == ()
+    assert check(store, photos=photos).findings == ()

@@ -80,22 +80,22 @@ def test_it_has_an_end(world: World) -> None:
     assert send(world, digest, raw).status_code == 413
 
 
-def test_it_is_heard_by_whom_an_entry_lets_hear_it_and_by_nobody_else(world: World) -> None:
+def test_it_is_heard_by_whom_an_entry_lets_hear_it_and_by_nobody_else(either: World) -> None:
     """As with photos: of an own site, of one's own making, of a call that was handed over; by its hash alone never."""
     for salt, site in ((b"own", OWN), (b"other", OTHER)):
         digest, raw = sound(salt)
-        (world.ledger.photos / f"{digest}.webm").write_bytes(raw)
-        named(world, digest, site)
+        (either.ledger.photos / f"{digest}.webm").write_bytes(raw)
+        named(either, digest, site)
     own, other = sound(b"own")[0], sound(b"other")[0]
     people = ("Sam", "Tess", "Cora")
-    heard = {who: [world.get(who, f"/sounds/{one}").status_code for one in (own, other)] for who in people}
+    heard = {who: [either.get(who, f"/sounds/{one}").status_code for one in (own, other)] for who in people}
     assert heard == {"Sam": [200, 404], "Tess": [404, 200], "Cora": [200, 200]}
     for who in ("Gil", "Lena"):
-        assert world.get(who, f"/sounds/{own}").status_code == 404
+        assert either.get(who, f"/sounds/{own}").status_code == 404
     # To name it is not to have it.
     body = {"sha256": other, "media_type": "audio/webm", "size_bytes": 9}
     entry = {"id": new_id(), "kind": "sound", "site": OWN, "made_at": MADE, "body": body}
-    sent = world.ask("Sam", "POST", "/entries", json={"device_time": MADE, "entries": [entry]})
+    sent = either.ask("Sam", "POST", "/entries", json={"device_time": MADE, "entries": [entry]})
     assert [one["outcome"] for one in sent.json()["answers"]] == ["added"]
-    assert world.get("Sam", f"/sounds/{other}").status_code == 404
-    assert "upload-complete" not in world.ask("Sam", "HEAD", f"/sounds/{other}").headers
+    assert either.get("Sam", f"/sounds/{other}").status_code == 404
+    assert "upload-complete" not in either.ask("Sam", "HEAD", f"/sounds/{other}").headers
