@@ -93,6 +93,30 @@ The page and the letters of the demo were read again by somebody else. What was 
 - On the day of harvest people were sent to pull what the combine had just taken, and nobody was sent to the combine.
   The day after a spraying the tallest were to be measured for the next one; steps that send people in now say when.
 
+## What the fourth reading changed
+
+Fifteen more places that are not on this page were read in the same way: corn, cotton, fallow, a cover crop in spring,
+escapes within a waiting time before harvest, a manured field, a first-year planting, a ditch beside hives and a well,
+spiny amaranth among cattle, one male in flower, plants that a laboratory found to resist four groups. What was wrong
+then:
+
+- Spraying closed when a tenth of the plants were over 4 in. It goes by the tallest: their day is told now.
+- Plants measured after a cut were taken together with those measured before it, and the same plants were counted twice.
+  Where cut plants flower before the others, they set the dates.
+- Counts at stops across a field were taken for counts at a few places in it: too few hours, and plants that crowd each
+  other too much to make seed.
+- A laboratory had found resistance, and no step said what may still be sprayed, nor which groups are out. Plants that
+  were 3 in yesterday got no word on groups at all.
+- Over soybean group 6 was counted as a site of action: all it has there is poor on pigweeds. Groups whose trait the
+  seed lacks were called left.
+- Plants sprayed at 6 in that lived were called resistant by the step beside it, without a word on their height.
+- A name that a laboratory had proved was to be settled; a name at 999 in 1,000 was called open. Among seedlings in
+  seed leaf "the plant that may be Palmer amaranth" was to be flagged.
+- A cover crop was asked for its herbicide traits, and nobody was told to end it, nor to call the insurance agent first.
+- A step for what another one leaves was told before it, or due before it, or with its hours and seed a second time.
+- One male in flower was to be bagged as if it bore seed, and nobody was sent to look for females.
+- Hives and a well drawn on the map were not named. Manure from the same store could be spread on.
+
 What is left: wind is a guess, and a row of the law is as old as the page that was read. How many stand where nobody
 looked is the widest number of all. The prices of a week's wait are rough by a factor of ten and more.
 """

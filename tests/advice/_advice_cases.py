@@ -128,6 +128,18 @@ def off_field(ground: str, as_of: date = JULY, **more: Fact) -> Reading:
     return escapes(as_of, ground=ground, **more)  # type: ignore[arg-type]
 
 
+def off_ditch(**more: Fact) -> Reading:
+    return off_field("ditch", **more)
+
+
+def cover(as_of: date = date(2026, 4, 28), **more: Fact) -> Reading:
+    """A rye cover in spring, seedlings under it."""
+    return seedlings(
+        as_of, total=300, tallest_cm=1.5,
+        **{"crop": "rye cover", "crop_kind": "cover", "row_cm": None, "cultivable": None, **more},
+    )  # fmt: skip
+
+
 def stubble(as_of: date = JULY, tallest_cm: float = 40, **more: Fact) -> Reading:
     """Wheat stubble, ten days after harvest, with plants that have not flowered."""
     facts: dict[str, Fact] = {

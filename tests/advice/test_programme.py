@@ -93,6 +93,15 @@ def test_two_sites_that_nothing_speaks_against_draw_no_objection_and_one_does() 
     assert "one_site" in rules(checked(plan(post("10, 15"))), 0)
 
 
+@pytest.mark.parametrize("grown", ["soybean", "corn"])
+def test_a_group_that_is_weak_in_a_crop_is_no_second_site_there(grown: str) -> None:
+    # Over soybean group 6 is bentazon alone, poor on pigweeds; corn bears bromoxynil too.
+    assert ("one_site" in rules(checked(plan(post("6, 10"), crop=grown)), 0)) == (grown == "soybean")
+    done = site(done=(sprayed("6,10"),))
+    told = {finding.rule for finding in check_programme(None, flora=FLORA, reading=done).done[0].findings}
+    assert "one_site" in told
+
+
 def test_a_widespread_resistance_is_no_site_to_count_on_before_a_test() -> None:
     assert "nothing_counts" in rules(checked(plan(post("9"))), 0)
     assert "one_site" in rules(checked(plan(post("9, 10"))), 0)

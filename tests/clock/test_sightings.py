@@ -224,3 +224,22 @@ def test_tall_plants_after_all_ground_was_worked_are_hardly_possible_and_no_erro
     worked = date(2005, 6, 10)
     found = ask(weather, worked, Sighting(worked, height_cm=60), tilled=(worked,))
     assert np.isfinite(found.agreement)
+
+
+def test_none_seen_in_a_hot_spring_leaves_no_plant_over_four_inches_before_that_day(weather: Weather) -> None:
+    # Two months of warmth before: by the weather alone most of them are up and tall.
+    on = date(2005, 6, 20)
+    assert ask(weather, on).event("height_10_cm").share_past(on) > 0.5
+    found = ask(weather, on, Sighting(on, none_up=True))
+    for name in ("height_10_cm", "flowers", "viable_seed"):
+        assert found.event(name).share_past(on) == 0.0
+    assert float(np.max(found.height_on(on))) <= 2.0 + 1e-9
+
+
+def test_seedlings_of_an_inch_in_june_are_not_in_flower_and_in_september_may_be() -> None:
+    def told(month: int, height: float, **more: bool) -> bool | None:
+        return Sighting(date(2018, month, 10), height_cm=height, **more).in_flower
+
+    assert told(6, 2.5) is False
+    assert told(6, 2.5, flowering=True) is True
+    assert told(6, 6.0) is None and told(9, 2.5) is None and told(6, 0.0) is None

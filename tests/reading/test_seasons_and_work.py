@@ -232,3 +232,86 @@ def test_once_frost_has_ended_the_season_nothing_is_still_to_close(tmp_path):
     assert "summer" not in told
     june = "\n".join(readings.in_words(_read(tmp_path / "june", stop(6), palmer()), Words()))
     assert "frost" not in june and "What closes when" in june
+
+
+CUT = {"what": "cut", "cut_height_cm": 15.0, "share": 1.0}
+
+
+def _stop_on(on: str, east: float):
+    counts = [{"taxon": "pigweed", "size": "30_100_cm", "count": 4, "tallest_cm": 80.0}]
+    return said("stop", {"at": lonlat(east, 0), "area_m2": 4.0, "counts": counts}, on=on)
+
+
+def _seen(on: str, height: float, count: int = 1, **more):
+    body = {"stage": "vegetative", "looks": {"stem_hair_upper": "none"}, "height_cm": height, "at": lonlat(10, 10)}
+    return said("plant", body | {"flowering": False, "count": count} | more, on=on)
+
+
+def test_a_plant_measured_after_a_cut_tells_how_tall_they_stand_now(tmp_path):
+    done = said("done", CUT, on="2026-06-20")
+    before = _read(tmp_path / "a", _seen("2026-06-19", 80.0, 20), done)
+    after = _read(tmp_path / "b", _seen("2026-06-19", 80.0, 20), done, _seen("2026-06-30", 18.0, 6))
+    assert before.facts["tallest_seen_cm"] == 80.0
+    assert after.facts["tallest_seen_cm"] == 18.0 and after.facts["tallest_cm"] < 40
+    # Nobody counted: what is met now is what there is, and what was cut is not met a second time.
+    assert after.stand.counted_plants == 6
+
+
+def test_a_plant_measured_after_a_cut_does_not_undo_the_count(tmp_path):
+    stops = [_stop_on("2026-06-19", 50.0 * i) for i in range(3)]
+    done = said("done", CUT | {"cut_height_cm": 0.0}, on="2026-06-20")
+    found = [
+        _read(tmp_path / name, *stops, *more)
+        for name, more in (("a", ()), ("b", (done,)), ("c", (done, _seen("2026-06-30", 18.0))))
+    ]
+    whole, cut, looked = (one.stand.total["q50"] for one in found)
+    assert cut < whole / 2 and looked < whole / 2
+
+
+def test_cut_plants_that_flower_before_the_others_set_the_dates(tmp_path):
+    seen = _seen("2026-06-29", 12.0)
+    plain = _read(tmp_path / "a", seen)
+    cut = _read(tmp_path / "b", said("done", CUT, on="2026-06-28"), seen)
+    by_name = {window.name: window for window in cut.windows}
+    assert by_name["regrowth"].closes == "return"
+    for name, key in (("flowers", "flower_day"), ("viable_seed", "viable_seed_day")):
+        assert by_name[name].q10 <= {window.name: window for window in plain.windows}[name].q10
+        # Never later than the plants that were not cut, in any draw.
+        assert np.nanquantile(cut.draws[key], 0.1) <= np.nanquantile(plain.draws[key], 0.1) + 1
+    assert by_name["flowers"].q10 <= by_name["regrowth"].q10
+
+
+def test_spraying_closes_by_the_tallest_and_not_by_a_tenth(tmp_path):
+    found = _read(tmp_path, _seen("2026-06-30", 12.0))
+    window = next(window for window in found.windows if window.name == "height_10_cm")
+    assert window.closes == "spray" and window.share_past > 0.8
+    assert float(np.mean(found.draws["height_10_cm_day"] <= 181)) == pytest.approx(window.share_past)
+    assert "The tallest" in readings.window_in_words(window, found, Words())
+
+
+@pytest.mark.parametrize(("sexes", "only"), [(("male_only",), True), (("male_only", "female_only"), False), ((), None)])
+def test_males_alone_are_told_apart(tmp_path, sexes, only):
+    plants = [palmer(looks={"plant_sex": sex, "stem_hair_upper": "none"}) for sex in sexes] or [_seen("2026-06-30", 50)]
+    assert _read(tmp_path, *plants).facts["only_males_seen"] is only
+
+
+def test_how_tall_they_stood_when_they_were_sprayed_is_known(tmp_path):
+    spray = {"what": "sprayed", "tallest_cm": 15.0, "survivors": True}
+    assert _read(tmp_path / "a", said("done", spray, on="2026-06-20")).facts["survivors_were_cm"] == 15.0
+    dead = said("done", spray | {"survivors": False}, on="2026-06-20")
+    assert _read(tmp_path / "b", dead).facts["survivors_were_cm"] is None
+
+
+def test_what_is_drawn_beside_the_plants_is_known_by_name(tmp_path):
+    drawn = [
+        {"kind": "other", "name": "bee hives", "geometry": {"type": "Point", "coordinates": lonlat(90, 90)}},
+        {"kind": "gate", "name": "north gate", "geometry": {"type": "Point", "coordinates": lonlat(0, 200)}},
+    ]
+    with book(tmp_path, site(features=drawn), stop(4)) as ledger:
+        assert readings.read(ledger, "west", as_of=AS_OF).facts["beside"] == "bee hives"
+
+
+def test_stops_across_a_field_are_a_sample_of_it(tmp_path):
+    spread = [stop(4 if i % 2 else 0, east=-150 + 60.0 * i, north=-150 + 60.0 * i) for i in range(6)]
+    found = _read(tmp_path, *spread)
+    assert found.facts["where_hectares"] == pytest.approx(found.facts["hectares"] / 2)

@@ -9,6 +9,7 @@ import numpy as np
 
 from tepal.advice._effort import Effort
 from tepal.advice._fills import Fills, Law
+from tepal.advice._finding_crop import has_trait
 from tepal.advice._population import population, verdict
 from tepal.flora import Flora
 from tepal.reading import Fact, Reading
@@ -30,7 +31,6 @@ def fills_of(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fil
     share = _number(facts.get("leading_share"))
     sure = share is None or share >= _SURE_SHARE
     taxon = effort.flora.taxa.get(leading) if isinstance(leading, str) and sure else None
-    groups = facts.get("sprayed_groups")
     re_entry = facts.get("re_entry_until")
     doubtful, left = _sites_of_action(reading, effort.flora)
     return Fills(
@@ -40,7 +40,7 @@ def fills_of(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fil
         ceiling_per_ha=float(np.median(effort.parameter("pull_ceiling_per_ha"))),
         p_hunted=_number(facts.get("p_hunted")),
         seen_share=_number(facts.get("seen_share")),
-        sprayed_groups=tuple(part.strip() for part in groups.split(",")) if isinstance(groups, str) and groups else (),
+        sprayed_groups=_parts(facts.get("sprayed_groups"), ","),
         re_entry=re_entry if isinstance(re_entry, datetime) else None,
         pre_harvest=_day(facts.get("pre_harvest_until")),
         nesting_until=_day(facts.get("nesting.until")),
@@ -51,7 +51,13 @@ def fills_of(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fil
         moved_out=_moved_out(facts),
         year=reading.as_of.year,
         ground=str(facts.get("ground") or ""),
+        resistant_groups=_parts(facts.get("resistant_groups"), ","),
+        beside=_parts(facts.get("beside"), ";"),
     )
+
+
+def _parts(value: Fact, mark: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in value.split(mark) if part.strip()) if isinstance(value, str) else ()
 
 
 def _first(facts: Mapping[str, Fact], names: Mapping[str, str], flora: Flora) -> tuple[str, ...]:
@@ -71,17 +77,29 @@ def _sites_of_action(reading: Reading, flora: Flora) -> tuple[tuple[str, ...], t
     shares = {code: _number(reading.facts.get(f"p_any.{code}")) or 0.0 for code in flora.hunted()}
     here = population(max(shares, key=lambda code: shares[code]), reading=reading)
     groups = sorted({group for item in flora.ingredients.values() for group in item.groups})
-    told = [verdict(group, here, on_leaves=True, flora=flora) for group in groups]
-    doubtful = [one.group for one in told if one.standing in ("doubtful", "failed")]
     row = flora.crop(str(reading.facts.get("crop") or ""))
-    left = [one.group for one in told if one.standing == "sure" and (row is None or _borne(one.group, row.crop, flora))]
+    crop = None if row is None else row.crop
+    told = [verdict(group, here, on_leaves=True, flora=flora, crop=crop) for group in groups]
+    doubtful = [one.group for one in told if one.standing in ("doubtful", "failed")]
+    traits = reading.facts.get("traits")
+    held = _parts(traits, ";") if isinstance(traits, str) else None
+    left = [
+        one.group for one in told if one.standing == "sure" and (crop is None or _borne(one.group, crop, held, flora))
+    ]
     return tuple(map(str, doubtful)), tuple(map(str, left))
 
 
-def _borne(group: int, crop: str, flora: Flora) -> bool:
-    """Whether some ingredient of a group goes over a crop, with a trait or without; True where no row tells."""
-    uses = [item.crops[crop] for item in flora.ingredients.values() if group in item.groups and crop in item.crops]
-    return not uses or any(use in ("yes", "trait") for use in uses)
+def _borne(group: int, crop: str, traits: tuple[str, ...] | None, flora: Flora) -> bool:
+    """Whether some ingredient of a group goes over a crop, by its seed's traits where they are known; True where no row
+    tells."""
+    uses = [
+        (item.name, item.crops[crop])
+        for item in flora.ingredients.values()
+        if group in item.groups and crop in item.crops
+    ]
+    return not uses or any(
+        use == "yes" or (use == "trait" and (traits is None or has_trait(name, traits))) for name, use in uses
+    )
 
 
 def _moved_out(facts: Mapping[str, Fact]) -> tuple[tuple[str, date], ...]:

@@ -13,6 +13,7 @@ FILLS = (
     "cm", "m", "kg", "c", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
     "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
     "law_moving", "law_checked", "first", "doubtful_groups", "left_groups", "moved_out", "the_place",
+    "resistant_groups", "beside",
 )  # fmt: skip
 _POUND = 0.45359237
 # How a sentence speaks of the ground: nobody walks "the field" along a ditch.
@@ -92,6 +93,8 @@ class Fills:
     moved_out: tuple[tuple[str, date], ...] = ()  # what left, and when
     year: int | None = None  # of the reading: days of another year are told with theirs
     ground: str = ""
+    resistant_groups: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
 
     def worded(self, words: Words) -> Mapping[str, object]:
         """The values for `Words.t`; a length or weight in a sentence is given as {cm:10}, {m:300}, {kg:68}."""
@@ -110,7 +113,9 @@ class Fills:
             "hunted": words.listing([words.t(name) for name in self.hunted], last="or") or words.t("pigweed"),
             "first": words.listing([words.t(name) for name in self.first], last="or") or words.t("pigweed"),
             "doubtful_groups": words.listing(self.doubtful_groups) or words.t("that were used before"),
-            "left_groups": self._left(words),
+            "left_groups": _sites(self.left_groups, words) or words.t("none"),
+            "resistant_groups": _sites(self.resistant_groups, words) or words.t("a site that failed"),
+            "beside": words.listing(self.beside) or words.t("what stands beside it"),
             "moved_out": self._moved_out(words),
             "the_place": words.t(_GROUNDS.get(self.ground, _ANYWHERE)),
             "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
@@ -129,13 +134,6 @@ class Fills:
             " (a plant standing there had {chance} of being seen)",
             chance=words.chance(self.seen_share),
         )
-
-    def _left(self, words: Words) -> str:
-        if not self.left_groups:
-            return words.t("none")
-        if len(self.left_groups) == 1:
-            return words.t("group {group}", group=self.left_groups[0])
-        return words.t("groups {groups}", groups=words.listing(self.left_groups))
 
     def _moved_out(self, words: Words) -> str:
         if not self.moved_out:
@@ -156,6 +154,13 @@ class Fills:
         if len(self.sprayed_groups) == 1:
             return words.t(" (WSSA group {group})", group=self.sprayed_groups[0])
         return words.t(" (WSSA groups {groups})", groups=words.listing(self.sprayed_groups))
+
+
+def _sites(groups: tuple[str, ...], words: Words) -> str:
+    """Sites of action by their WSSA numbers; empty where there are none."""
+    if len(groups) == 1:
+        return words.t("group {group}", group=groups[0])
+    return words.t("groups {groups}", groups=words.listing(groups)) if groups else ""
 
 
 def seeds(value: float, words: Words) -> str:

@@ -30,6 +30,11 @@ def over_the_top(one: Pass, crop: str | None, traits: Sequence[str] | None, flor
     return [finding for group in one.groups for finding in _use(group, crop, traits, flora)]
 
 
+def has_trait(ingredient: str, traits: Sequence[str]) -> bool:
+    """Whether seed with these traits bears an ingredient: a trait is called by what it bears."""
+    return any(ingredient.casefold().startswith(trait.casefold()) for trait in traits)
+
+
 def _use(group: int, crop: str, traits: Sequence[str], flora: Flora) -> list[Finding]:
     items = [
         item
@@ -41,8 +46,7 @@ def _use(group: int, crop: str, traits: Sequence[str], flora: Flora) -> list[Fin
         return []
     if "trait" in uses:
         names = [item.name for item in items if item.crops[crop] == "trait"]
-        held = {trait.casefold() for trait in traits}
-        if any(name.casefold().startswith(trait) for name in names for trait in held):
+        if any(has_trait(name, traits) for name in names):
             return []
         return [
             Finding(

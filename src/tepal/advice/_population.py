@@ -85,21 +85,24 @@ def population(
     )
 
 
-def verdict(group: int, here: Population, *, on_leaves: bool, flora: Flora) -> Verdict:
-    """What a group can be counted for on plants that are up (`on_leaves`) or on seedlings to come."""
+def verdict(group: int, here: Population, *, on_leaves: bool, flora: Flora, crop: str | None = None) -> Verdict:
+    """What a group can be counted for on plants that are up (`on_leaves`) or on seedlings to come.
+
+    `crop`: over which; some groups hold nothing in it that is worth much on the weed.
+    """
     rows = [row for row in flora.resistance if row.code == here.taxon and group in row.groups]
-    return _idle(group, rows, on_leaves, flora) or _here(group, here) or _around(group, rows, here) or Verdict(
+    return _idle(group, rows, on_leaves, flora, crop) or _here(group, here) or _around(group, rows, here) or Verdict(
         group, "sure", None, Provenance()
     )  # fmt: skip
 
 
-def _idle(group: int, rows: Sequence[ResistanceRow], on_leaves: bool, flora: Flora) -> Verdict | None:
+def _idle(group: int, rows: Sequence[ResistanceRow], on_leaves: bool, flora: Flora, crop: str | None) -> Verdict | None:
     timings = {part for item in flora.ingredients.values() if group in item.groups for part in item.timing}
     wanted = _LEAF if on_leaves else _SOIL
     if timings and not any(part.startswith(wanted) for part in timings):
         return Verdict(group, "idle", _does_nothing(on_leaves), Provenance(("USLabels",), "judgement"))
     for row in rows:
-        if row.kind == "weak":
+        if row.kind == "weak" and (not row.crops or (crop in row.crops and on_leaves)):
             return Verdict(group, "idle", lambda w: w.t("weak on pigweeds, even where nothing resists it"), _on(row))
     return None
 

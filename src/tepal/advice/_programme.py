@@ -99,7 +99,10 @@ def check_programme(
     weather = PlanWeather(reading, flora, taxon) if reading is not None else None
     first = year if year is not None else reading.as_of.year if reading is not None else date.today().year
     seasons = planned(plan, year=first, region=here.region, flora=flora) if plan else ()
-    done = _checked(sprayed(reading) if reading else (), (), here, flora, weather, crop=None, traits=traits)
+    done = _checked(
+        sprayed(reading) if reading else (), (), here, flora, weather, crop=None, traits=traits,
+        grown=_grown(reading, flora),
+    )  # fmt: skip
     checked = []
     before: tuple[CheckedPass, ...] = done if reading is not None and first == reading.as_of.year else ()
     for season in seasons:
@@ -110,6 +113,7 @@ def check_programme(
             flora,
             weather,
             crop=season.crop,
+            grown=season.crop,
             traits=_traits(season, traits, reading, flora),
         )
         checked.append(CheckedSeason(season, passes, of_season(season, [(p.one, p.verdicts) for p in passes], flora)))
@@ -128,6 +132,12 @@ def _traits(
     return (reading.place.traits or ()) if same else None
 
 
+def _grown(reading: Reading | None, flora: Flora) -> str | None:
+    """The crop on record, as the tables call it."""
+    row = flora.crop(reading.place.crop or "") if reading is not None else None
+    return None if row is None else row.crop
+
+
 def _leading(reading: Reading | None, flora: Flora) -> str:
     """The hunted taxon that the site's reading leans to."""
     assert reading is not None
@@ -144,12 +154,14 @@ def _checked(
     *,
     crop: str | None,
     traits: Sequence[str] | None,
+    grown: str | None,
 ) -> tuple[CheckedPass, ...]:
+    """Passes after those before them. `crop`: one that has to bear them; `grown`: one in which they act on the weed."""
     found = list(before)
     metabolic = metabolic_here(here, flora)
     for one in passes:
         leaves = _on_leaves(one, flora)
-        verdicts = tuple(verdict(group, here, on_leaves=leaves, flora=flora) for group in one.groups)
+        verdicts = tuple(verdict(group, here, on_leaves=leaves, flora=flora, crop=grown) for group in one.groups)
         previous = [(p.one, p.verdicts) for p in found]
         findings = of_pass(
             one, verdicts, previous, metabolic=metabolic, flora=flora, crop=crop, traits=traits,

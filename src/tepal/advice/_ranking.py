@@ -24,11 +24,16 @@ def ranked(items: Sequence[Item], today: date) -> list[Item]:
         behind.setdefault(item.after if item.after in ids else None, []).append(item)
 
     def in_line(item: Item) -> list[Item]:
-        followers = [one for follower in behind.get(item.id, []) for one in in_line(follower)]
+        followers = [one for follower in behind.get(item.id, []) for one in in_line(_of_the_rest(follower))]
         return [_in_time_for(item, followers, today), *followers]
 
     lines = [in_line(leader) for leader in behind.get(None, [])]
     return [item for line in sorted(lines, key=lambda line: min(map(_rank, line))) for item in line]
+
+
+def _of_the_rest(item: Item) -> Item:
+    """Without the seed and the hours that are told beside the step before it already."""
+    return replace(item, seed_kept_out=None, hours=None) if "of_the_rest" in item.tags else item
 
 
 def _in_time_for(item: Item, followers: Sequence[Item], today: date) -> Item:

@@ -23,7 +23,8 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 # Who beside the tenant gets a letter of his own, and with it the rules that say `for` him.
 Reader = Literal["owner", "applicator", "harvester"]
 READERS: tuple[Reader, ...] = get_args(Reader)
-TAGS = ("chemical", "over_the_top", "enter", "machine", "return")
+# of_the_rest: where it follows another step it is for what that one leaves, and has no seed or hours of its own.
+TAGS = ("chemical", "over_the_top", "enter", "machine", "return", "of_the_rest")
 # What a caution is about, in the order in which a page shows them.
 About = Literal["people", "spraying", "machines", "place", "animals", "law", "money"]
 ABOUT: tuple[About, ...] = get_args(About)

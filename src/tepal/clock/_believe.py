@@ -13,6 +13,7 @@ from tepal.clock._share import upper_point
 from tepal.clock._sighting import (
     DARK_AFTER_DAYS,
     DAY_ERROR,
+    OVERLOOKED_CM,
     OVERLOOKED_SHARE,
     STAGE_AGE_DD,
     STAGE_AGE_SD,
@@ -99,6 +100,16 @@ def believe_stage(plants: Plants, sighting: Sighting, rng: np.random.Generator) 
     young = np.broadcast_to((growth[:, day] - limit)[:, None], plants.up.shape)
     later = np.where(plants.there(day), np.maximum(_day_of_warmth(plants, young), plants.up), plants.up)
     return replace(plants, to_flower=plants.to_flower + _progress_between(plants, plants.up, later))
+
+
+def believe_none_tall(plants: Plants, sighting: Sighting) -> Plants:
+    """Plants of which none stood taller, where none was seen, than can be overlooked; those that did come up that day.
+
+    They are the first few of a season's thousands, hence any number of them is possible by what was seen; but dates of
+    "a tenth of the plants then up" turn on them.
+    """
+    day = plants.courses.season.index(sighting.on)
+    return replace(plants, up=np.where(plants.stalk_cm(day) > OVERLOOKED_CM, day, plants.up))
 
 
 def _as_old_as_tall(plants: Plants, part: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.clock._asked import check
-from tepal.clock._believe import believe, believe_flowers, believe_stage
+from tepal.clock._believe import believe, believe_flowers, believe_none_tall, believe_stage
 from tepal.clock._courses import Courses
 from tepal.clock._notes import Note
 from tepal.clock._plants import Plants, grow
@@ -213,6 +213,8 @@ def forecast(
             plants = believe(plants, sighting, published, for_sightings)
         for sighting in [one for one in ordered if one.in_flower is not None or one.with_dark_seed][-1:]:
             plants = believe_flowers(plants, sighting, for_sightings)
+    for sighting in [one for one in ordered if one.nothing_up]:
+        plants = believe_none_tall(plants, sighting)
     for sighting in [one for one in ordered if one.stage in STAGE_AGE_DD and one.on == ordered[-1].on]:
         plants = believe_stage(plants, sighting, for_sightings)
     ten_cm, flower = plants.reach_height(SPRAYED_CM), plants.flower()

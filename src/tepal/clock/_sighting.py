@@ -34,7 +34,10 @@ DARK_AFTER_DAYS = 4.0
 DAY_ERROR = 3.0
 # Where none was seen a few may be up all the same, but small.
 OVERLOOKED_SHARE = 0.01
-_OVERLOOKED_CM = 2.0
+OVERLOOKED_CM, _OVERLOOKED_SD = 2.0, 0.3
+# So short the tallest of a stand have no flower before days shorten: they are seedlings, and who measures them would
+# have said so (judgement). In late summer the last flush flowers at that height.
+_TOO_SHORT_TO_FLOWER_CM, _TILL_MONTH = 5.0, 7
 # Added to heights before their logarithm: below it, nobody measures.
 _NOTHING_CM = 0.5
 # Where no plant is left to come at all, as if the next one were this warmth away: hardly possible, and still a number.
@@ -86,10 +89,19 @@ class Sighting:
 
     @property
     def in_flower(self) -> bool | None:
-        """Whether flowers were seen, as told or by the stage; None where neither speaks of it."""
+        """Whether flowers were seen, as told or by the stage; seedlings have none; None where nothing speaks of it."""
+        if self.flowering is None and self.stage is None and self._seedlings:
+            return False
         if self.flowering is not None or self.stage is None:
             return self.flowering
         return self.stage in ("reproductive", "mature_seed")
+
+    @property
+    def _seedlings(self) -> bool:
+        """Whether the tallest were so short, so early in the year, that none can have been in flower."""
+        height = self.height_cm
+        short = height is not None and 0 < height <= _TOO_SHORT_TO_FLOWER_CM
+        return short and self.on.month <= _TILL_MONTH and not self.seed_dark
 
     @property
     def with_dark_seed(self) -> bool | None:
@@ -162,7 +174,7 @@ def _one(plants: Plants, sighting: Sighting, published: Published) -> FloatArray
         total += np.log(np.maximum(-np.expm1(-up / OVERLOOKED_SHARE), 1e-9))
     if sighting.nothing_up:
         return np.asarray(-up / OVERLOOKED_SHARE) + _height(
-            plants, day, _OVERLOOKED_CM, TALLEST_SHARE, 0.5, at_most=True
+            plants, day, OVERLOOKED_CM, TALLEST_SHARE, _OVERLOOKED_SD, at_most=True
         )
     error = published.fixed["tallest_reading_error"]
     for height, share, sd in (

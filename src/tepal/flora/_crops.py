@@ -14,9 +14,9 @@ from tepal.flora._law import month_day
 from tepal.flora._records import REGIONS
 from tepal.tables import Refused, Row
 
-# row: sown in rows that a machine can pass; small_grain: stubble follows; forage: cut again and again; none: no crop
-# stands (fallow, prevented planting).
-CropKind = Literal["row", "small_grain", "forage", "none"]
+# row: sown in rows that a machine can pass; small_grain: stubble follows; forage: cut again and again; cover: ended
+# before a crop is planted into it; none: no crop stands (fallow, prevented planting).
+CropKind = Literal["row", "small_grain", "forage", "cover", "none"]
 CROP_KINDS: tuple[CropKind, ...] = get_args(CropKind)
 _COLUMNS = ("crop", "other_names", "kind", "days_to_harvest", "canopy_days", "cross_days", "cross_stage",
             "cultivate_days", "cultivate_stage", "trait_sold", "basis", "sources", "note")  # fmt: skip

@@ -22,7 +22,10 @@ _COLUMNS = ("code", "kind", "groups", "states", "region", "basis", "sources", "r
 
 @dataclass(frozen=True, slots=True)
 class ResistanceRow:
-    """Groups (WSSA) that a taxon resists; `states`, `region`: where it was found, both empty: everywhere."""
+    """Groups (WSSA) that a taxon resists; `states`, `region`: where it was found, both empty: everywhere.
+
+    `crops`: a weak group is so in these crops only, where what it has on leaves is weak; empty: in all.
+    """
 
     code: str
     kind: ResistanceKind
@@ -33,6 +36,7 @@ class ResistanceRow:
     sources: tuple[str, ...]
     recalled: tuple[str, ...]
     note: str
+    crops: tuple[str, ...] = ()
 
     def here(self, state: str | None, region: str | None) -> Literal["state", "region"] | None:
         """How near it was found: in this state, in its region, or neither."""
@@ -67,6 +71,7 @@ def read_resistance(folder: Folder) -> tuple[ResistanceRow, ...]:
                 sources=sources,
                 recalled=folder.recalled(row, sources),
                 note=row.text("note", ""),
+                crops=row.items("crops"),
             )
         )
     return tuple(rows)

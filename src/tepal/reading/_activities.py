@@ -45,19 +45,21 @@ def activities(entries: Sequence[Entry], as_of: date, flora: Flora, *, place: Pl
     samples = [(entry, entry.body) for entry in entries if isinstance(entry.body, Sample)]
     lines = tuple(DoneLine(entry.id, body.what, on, _detail(body, flora)) for on, entry, body in done)
     this_season = [line for line in lines if line.on.year == as_of.year]
+    survivors, were = _lived(
+        [
+            body
+            for line, (on, _, body) in zip(lines, done, strict=True)
+            if on.year == as_of.year and on_plants(line, planted)
+        ]
+    )
     facts: dict[str, Fact] = {
         "sprayed_days": _days_since(this_season, {"sprayed"}, as_of),
         "pulled_days": _days_since(this_season, {"pulled", "bagged"}, as_of),
         "cut_days": _days_since(this_season, {"cut"}, as_of),
         "mowed_days": _days_since(this_season, {"mowed"}, as_of),
         "sprayed_groups": _groups([line for line in this_season if on_plants(line, planted)]),
-        "survivors": _last_word(
-            [
-                body.survivors
-                for line, (on, _, body) in zip(lines, done, strict=True)
-                if on.year == as_of.year and on_plants(line, planted)
-            ]
-        ),
+        "survivors": survivors,
+        "survivors_were_cm": were if survivors else None,
         **_re_entry([body for _, _, body in done], as_of, place),
         **_pre_harvest([body for _, _, body in done], as_of),
         **_moved(entries, as_of),
@@ -162,9 +164,10 @@ def _groups(lines: Sequence[DoneLine]) -> str | None:
     return ",".join(sorted(groups, key=lambda group: (len(group), group))) or None
 
 
-def _last_word(values: Sequence[bool | None]) -> bool | None:
-    said = [value for value in values if value is not None]
-    return said[-1] if said else None
+def _lived(sprayings: Sequence[Done]) -> tuple[bool | None, float | None]:
+    """The last word on whether plants lived through a spraying, and how tall the tallest stood on its day."""
+    said = [body for body in sprayings if body.survivors is not None]
+    return (said[-1].survivors, said[-1].tallest_cm) if said else (None, None)
 
 
 def _re_entry(bodies: Sequence[Done], as_of: date, place: Place) -> dict[str, Fact]:

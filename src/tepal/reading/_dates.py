@@ -9,9 +9,9 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from tepal.clock import Forecast, Sighting, Weather, forecast
+from tepal.clock import Event, Forecast, Sighting, Weather, forecast
 from tepal.clock import windows as clock_windows
-from tepal.doubt import Provenance, day_quantile
+from tepal.doubt import Provenance
 from tepal.flora import CropRow, Flora
 from tepal.ledger import Crop, Done, Entry, Plant, Stop, WeatherTable, event_date
 from tepal.reading._place import Grounded
@@ -22,11 +22,12 @@ from tepal.tables import Refused
 FloatArray = npt.NDArray[np.float64]
 
 # What each date closes, in the order in which a season brings them.
+# Spraying goes by the tallest, one plant in twenty, not by a tenth of the plants.
 _WINDOWS = (
-    ("height_10_cm", "spray"),
-    ("flowers", "pull_before_flower"),
-    ("viable_seed", "pull_before_seed"),
-    ("next_flush", "flush"),
+    ("height_10_cm", "spray", "tallest_10_cm"),
+    ("flowers", "pull_before_flower", "flowers"),
+    ("viable_seed", "pull_before_seed", "viable_seed"),
+    ("next_flush", "flush", "next_flush"),
 )
 # Of the clock's windows those that the crop sets, or shares in.
 _OF_THE_CROP = ("cultivate", "cross_rows", "harvest")
@@ -95,17 +96,20 @@ def dates(
         except Refused as refusal:
             notes[f"No dates could be given: {refusal}"] = None
             continue
-        windows += [_window(ahead, name, closes) for name, closes in _WINDOWS]
-        windows += _regrowth(ahead, entries, as_of, rng)
+        again = _cut_plants(ahead, entries, as_of, rng)
+        reached = {name: _here(ahead, name, again) for _, _, name in _WINDOWS}
+        windows += [_window(reached[event], name, closes, ahead) for name, closes, event in _WINDOWS]
+        if again is not None:
+            windows.append(_window(again.flowers, "regrowth", "return", ahead))
         notes |= dict.fromkeys(ahead.notes)
         why = why | Provenance(ahead.sources, "judgement")
         if not draws:
             windows += _of_the_crop(ahead, crop, ground, as_of)
             draws = {
                 "tallest_cm": np.asarray(ahead.height_on(as_of)),
-                "height_10_cm_day": ahead.event("height_10_cm").days,
-                "flower_day": ahead.event("flowers").days,
-                "viable_seed_day": ahead.event("viable_seed").days,
+                "height_10_cm_day": reached["tallest_10_cm"].days,
+                "flower_day": reached["flowers"].days,
+                "viable_seed_day": reached["viable_seed"].days,
                 "frost_day": ahead.event("killing_frost").days,
             }
     return Dated(tuple(windows), draws, why, tuple(notes))
@@ -115,8 +119,7 @@ def _weather(table: WeatherTable) -> Weather | None:
     return Weather(table.dates, table.tmin_c, table.tmax_c, table.prcp_mm) if len(table) else None
 
 
-def _window(ahead: Forecast, name: str, closes: str) -> Window:
-    event = ahead.event(name)
+def _window(event: Event, name: str, closes: str, ahead: Forecast) -> Window:
     q10, q50, q90 = (event.quantile(p) for p in (0.1, 0.5, 0.9))
     return Window(name, ahead.taxon, q10, q50, q90, event.share_past(ahead.as_of), closes)
 
@@ -136,8 +139,25 @@ def _of_the_crop(ahead: Forecast, crop: CropRow | None, ground: Grounded, as_of:
     return found
 
 
-def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date, rng: np.random.Generator) -> list[Window]:
-    """When plants that were cut or mowed lately flower again; of several cuts the last."""
+def _here(ahead: Forecast, name: str, again: _CutPlants | None) -> Event:
+    """An event of the plants here: where some were cut, of those that were not or of their regrowth, the earlier."""
+    event = ahead.event(name)
+    if again is None or name not in ("flowers", "viable_seed"):
+        return event
+    of_cut = again.flowers if name == "flowers" else again.viable_seed
+    return Event(name, np.fmin(event.days, of_cut.days), ahead.start)
+
+
+@dataclass(frozen=True, slots=True)
+class _CutPlants:
+    """When plants that were cut flower and have seed again; NaN for one that died of it."""
+
+    flowers: Event
+    viable_seed: Event
+
+
+def _cut_plants(ahead: Forecast, entries: Sequence[Entry], as_of: date, rng: np.random.Generator) -> _CutPlants | None:
+    """Regrowth of plants that were cut or mowed lately; of several cuts the last; None where none were."""
     cuts = [
         (event_date(entry), entry.body.cut_height_cm)
         for entry in entries
@@ -147,14 +167,12 @@ def _regrowth(ahead: Forecast, entries: Sequence[Entry], as_of: date, rng: np.ra
         and event_date(entry).year == as_of.year
     ]
     if not cuts:
-        return []
+        return None
     on, height = max(cuts, key=lambda cut: cut[0])
     again = ahead.regrowth(on, _USUAL_CUT_CM if height is None else height)
-    # A plant that died of the cut has no date.
-    days = np.where(rng.random(again.survives.size) < again.survives, again.flowers, np.nan)
-    q10, q50, q90 = (day_quantile(days, p, again.start) for p in (0.1, 0.5, 0.9))
-    past = float(np.mean(np.nan_to_num(days, nan=np.inf) <= (as_of - again.start).days))
-    return [Window("regrowth", ahead.taxon, q10, q50, q90, past, "return")]
+    lives = rng.random(again.survives.size) < again.survives
+    flowers, seed = (np.where(lives, days, np.nan) for days in (again.flowers, again.viable_seed))
+    return _CutPlants(Event("regrowth", flowers, again.start), Event("regrowth", seed, again.start))
 
 
 def _sightings(entries: Sequence[Entry], as_of: date) -> tuple[list[Sighting], tuple[str, ...]]:
@@ -163,7 +181,8 @@ def _sightings(entries: Sequence[Entry], as_of: date) -> tuple[list[Sighting], t
     A photo shows the stage; a height or a seed's color cannot be taken from it.
     """
     by_day: dict[date, list[Entry]] = {}
-    for entry in since_control([entry for entry in entries if event_date(entry).year == as_of.year]):
+    season = [entry for entry in entries if event_date(entry).year == as_of.year]
+    for entry in since_control(season, by_a_plant=True):
         on = event_date(entry)
         if isinstance(entry.body, (Stop, Plant)):
             by_day.setdefault(on, []).append(entry)

@@ -9,6 +9,8 @@ FactType = Literal["text", "number", "yes_no", "date", "moment"]
 
 WINDOW_KEYS = ("height_10_cm", "flowers", "viable_seed", "next_flush", "regrowth")
 
+_WINDOW = {"height_10_cm": "the tallest, one in twenty, pass 10 cm"}
+
 _ONE: dict[str, tuple[FactType, str]] = {
     "as_of": ("date", "the day of the reading"),
     "month": ("number", "month of that day, 1 to 12"),
@@ -19,6 +21,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "hectares": ("number", "area of the site"),
     "boundary_known": ("yes_no", "the site's boundary is on record"),
     "waterway": ("yes_no", "a waterway is on record in or along the site"),
+    "beside": ("text", "what else is drawn on the site's map by name: hives, a well, a yard; with semicolons"),
     "consent": ("yes_no", "someone who may has allowed entry; unknown where nobody was asked"),
     # what it is
     "leading": ("text", "code of the likeliest taxon among the pigweeds here"),
@@ -49,6 +52,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "flowering_seen": ("yes_no", "a flowering plant was seen"),
     "flower_days": ("number", "days since flowering was first seen"),
     "seed_dark_seen": ("yes_no", "dark seed was seen"),
+    "only_males_seen": ("yes_no", "each plant in flower that was looked at is a male; unknown where none was"),
     "p_viable_seed": ("number", "chance that plants here carry viable seed on the day of the reading"),
     # the crop
     "crop": ("text", "crop of the season"),
@@ -61,7 +65,10 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "harvested_days": ("number", "days since the crop came off"),
     "looked_since_harvest": ("yes_no", "the ground was looked at since the crop came off; unknown where none came off"),
     "harvest_near": ("yes_no", "within about six weeks before the usual harvest"),
-    "crop_kind": ("text", "row, small_grain, forage, or none where no crop stands (fallow, prevented planting)"),
+    "crop_kind": (
+        "text",
+        "row, small_grain, forage, cover (a cover crop), or none where no crop stands (fallow, prevented planting)",
+    ),
     "trait_sold": ("yes_no", "seed of this crop with herbicide traits is sold; unknown for a crop that no table holds"),
     "crop_stage": ("text", "crop stage, as told"),
     "canopy_closed": ("yes_no", "rows have usually closed by now"),
@@ -73,6 +80,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "sprayed_days": ("number", "days since the last spraying"),
     "sprayed_groups": ("text", "sites of action of this season's spraying on plants, WSSA numbers with commas"),
     "survivors": ("yes_no", "living plants were seen after a spraying, as told by the person"),
+    "survivors_were_cm": ("number", "tallest plant on the day of that spraying; unknown where nobody wrote it down"),
     "pulled_days": ("number", "days since plants were last pulled"),
     "cut_days": ("number", "days since plants were last cut or hoed"),
     "mowed_days": ("number", "days since the last mowing"),
@@ -110,7 +118,10 @@ _ONE: dict[str, tuple[FactType, str]] = {
 COMMON: dict[str, tuple[FactType, str]] = {
     **_ONE,
     **{
-        f"window.{event}.{point}": ("date", f"{event} of the leading hunted taxon, {point} of the date")
+        f"window.{event}.{point}": (
+            "date",
+            f"{_WINDOW.get(event, event)} of the leading hunted taxon, {point} of the date",
+        )
         for event in WINDOW_KEYS
         for point in ("q10", "q50", "q90")
     },

@@ -52,6 +52,7 @@ def facts(
         "hectares": place.hectares,
         "boundary_known": place.boundary is not None,
         "waterway": any(feature.get("kind") == "waterway" for feature in place.features),
+        "beside": _beside(place),
         "consent": place.consent,
         "leading": leading,
         "leading_share": None if leading is None or taxa[leading].share is None else taxa[leading].share["mean"],  # type: ignore[index]
@@ -108,6 +109,12 @@ def _seen_before(entries: Sequence[Entry], as_of: date) -> bool:
     )
 
 
+def _beside(place: Place) -> str | None:
+    """Names of what is drawn beside the plants and is no way in, no edge and no water."""
+    named = [str(item["name"]) for item in place.features if item.get("kind") in ("yard", "other") and item.get("name")]
+    return "; ".join(dict.fromkeys(name.replace(";", ",") for name in named)) or None
+
+
 def _photos(entries: Sequence[Entry], as_of: date) -> set[str]:
     """The season's photographs, by their hash: one told of twice is one."""
     found: set[str] = set()
@@ -138,8 +145,9 @@ def _looked_since(entries: Sequence[Entry], days: Fact, as_of: date) -> bool | N
 
 def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArray]) -> dict[str, Fact]:
     heights: list[tuple[date, float]] = []
-    stages, flowering, dark = [], [], False
-    for entry in since_control([entry for entry in entries if event_date(entry).year == as_of.year]):
+    stages, flowering, dark, males = [], [], False, []
+    season = [entry for entry in entries if event_date(entry).year == as_of.year]
+    for entry in since_control(season, by_a_plant=True):
         body, on = entry.body, event_date(entry)
         if isinstance(body, Stop):
             heights += [(on, tally.tallest_cm) for tally in body.counts if tally.tallest_cm is not None]
@@ -150,6 +158,7 @@ def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArra
                 stages.append(_STAGES.index(body.stage))
             if body.flowering or body.stage in ("reproductive", "mature_seed"):
                 flowering.append(on)
+                males.append(body.looks.get("plant_sex") == "male_only")
             dark = dark or bool(body.seed_dark) or body.stage == "mature_seed"
         elif isinstance(body, Done) and body.tallest_cm is not None and body.what != "sprayed":
             heights.append((on, body.tallest_cm))
@@ -169,5 +178,6 @@ def _growth(entries: Sequence[Entry], as_of: date, draws: Mapping[str, FloatArra
         "flowering_seen": bool(flowering),
         "flower_days": float((as_of - min(flowering)).days) if flowering else None,
         "seed_dark_seen": dark,
+        "only_males_seen": all(males) and not dark if males else None,
         "p_viable_seed": None if seed is None else float(np.mean(np.nan_to_num(seed, nan=np.inf) <= today)),
     }

@@ -293,7 +293,8 @@ def _settled(
     chances = {code: found.p_any(code) for code in hunted}
     if any(1 - SETTLED < chance < SETTLED for chance in chances.values()):
         return False, order
-    return any(chance >= SETTLED for chance in chances.values()) or not _open(calls), order
+    # A name that is as good as certain is no open question, whoever's it is.
+    return any(found.p_any(code) >= SETTLED for code in found.taxa if code != "other") or not _open(calls), order
 
 
 def _open(calls: Sequence[tuple[str, Call]]) -> bool:

@@ -28,9 +28,7 @@ def window(item: Window, reading: Reading, words: Words) -> str:
     supposed = own and not looked_at(item.taxon, reading)
     taxon = called(reading.taxa[item.taxon], words) if own and not supposed else words.t("pigweed")
     event = {
-        "height_10_cm": words.t(
-            "the tallest tenth of the {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)
-        ),
+        "height_10_cm": words.t("the tallest {taxon} plants pass {height}", taxon=taxon, height=words.length(0.1)),
         "flowers": words.t("a tenth of the {taxon} plants are in flower", taxon=taxon),
         "viable_seed": words.t("a tenth of the {taxon} plants have seed that can grow", taxon=taxon),
         "next_flush": words.t("the next {taxon} seedlings come up", taxon=taxon),

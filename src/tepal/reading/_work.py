@@ -21,19 +21,27 @@ _CONTROL = ("pulled", "bagged", "cut", "mowed", "cultivated", "sprayed")
 _LOW_CUT_CM, _HIGH_CUT_CM = 1.0, 8.0
 
 
-def since_control(season: Sequence[Entry]) -> list[Entry]:
+def since_control(season: Sequence[Entry], *, by_a_plant: bool = False) -> list[Entry]:
     """The season's entries without what was seen before the last piece of work that somebody has looked at since.
 
     A revisit after pulling, cutting, mowing, cultivating or spraying tells of the stand that is left; what stood there
-    before no longer does. Without a revisit all of them are kept.
+    before no longer does. Without a revisit all of them are kept. `by_a_plant`: a plant that was measured by eye is a
+    revisit too. It tells how far the stand is, and not how many there are: where stops or walks were made their counts
+    are not given up for it.
     """
     worked = [event_date(e) for e in season if isinstance(e.body, Done) and e.body.what in _CONTROL]
     seen = [event_date(e) for e in season if isinstance(e.body, (Stop, Walk))]
+    if by_a_plant or not seen:
+        seen += [event_date(e) for e in season if _measured(e)]
     revisited = [day for day in worked if seen and max(seen) > day]
     if not revisited:
         return list(season)
     last = max(revisited)
     return [e for e in season if not isinstance(e.body, (Stop, Walk, Plant)) or event_date(e) > last]
+
+
+def _measured(entry: Entry) -> bool:
+    return isinstance(entry.body, Plant) and entry.body.seen_by == "eye" and entry.body.height_cm is not None
 
 
 def left_after_work(
@@ -45,10 +53,10 @@ def left_after_work(
     kills a share of those it reaches (published, with its doubt). Spraying and mowing are not counted: what they left
     has to be looked at.
     """
-    seen = [
-        event_date(e) for e in entries if isinstance(e.body, (Stop, Walk, Plant)) and event_date(e).year == as_of.year
-    ]
-    last = max(seen, default=date.min)
+    season = [e for e in entries if event_date(e).year == as_of.year]
+    # The number is that of stops or walks where there are any; a plant looked at since does not count anew.
+    counted = [event_date(e) for e in season if isinstance(e.body, (Stop, Walk))]
+    last = max(counted or [event_date(e) for e in season if isinstance(e.body, Plant)], default=date.min)
     work = [
         entry.body
         for entry in entries
