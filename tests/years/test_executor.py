@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+from threading import Event, Thread
 
 import pytest
 
 from tepal.years import InTurn, Processes
+from tepal.years._executor import _start_method
 
 
 def square(number: int) -> tuple[int, int]:
@@ -32,3 +34,16 @@ def test_this_process_works_too_and_an_error_is_told():
     assert len(who) == 2
     with pytest.raises(ValueError, match="three"):
         list(Processes(2).map(refuse, range(6)))
+
+
+def test_beside_another_thread_new_interpreters_are_started():
+    """A copy made while a thread holds a lock could wait for it for ever."""
+    stop = Event()
+    other = Thread(target=stop.wait)
+    other.start()
+    try:
+        assert _start_method() == "spawn"
+        assert [answer for _, answer in Processes(2).map(square, range(4))] == [0, 1, 4, 9]
+    finally:
+        stop.set()
+        other.join()

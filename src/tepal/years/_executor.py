@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -44,8 +46,7 @@ class Processes:
             return map(function, (job for _, job in waiting))
         others = min(self.workers, len(waiting)) - 1
         away: dict[Future[Done], int] = {}
-        # A new interpreter for each worker: a forked one can inherit locks of number libraries.
-        with ProcessPoolExecutor(others, mp_context=get_context("spawn")) as pool:
+        with ProcessPoolExecutor(others, mp_context=get_context(_start_method())) as pool:
             while waiting or away:
                 while waiting and len(away) < _AHEAD * others:
                     at, job = waiting.popleft()
@@ -59,6 +60,16 @@ class Processes:
                 for future in back:
                     done[away.pop(future)] = future.result()
         return iter([done[at] for at in range(len(done))])
+
+
+def _start_method() -> str:
+    """A copy of this process is there at once; a new interpreter takes as long as a fifth of a usual projection.
+
+    A copy can inherit a lock that another thread holds, and would wait for it for ever: where there are other threads,
+    as in a server, and where the system's own libraries are known to keep some (macOS), a new interpreter is started.
+    """
+    alone = sys.platform == "linux" and threading.active_count() == 1
+    return "fork" if alone else "spawn"
 
 
 class Cluster:
