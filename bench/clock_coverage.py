@@ -44,8 +44,10 @@ from tepal.flora import Flora, load  # noqa: E402
 
 NAMES = ("emerges_10", "emerges_50", "emerges_90", "height_10_cm", "flowers", "viable_seed")
 ASKED = ((5, 1), (6, 1), (6, 15), (7, 1))
-FIELDS_A_YEAR = 6
-FIELDS_A_YEAR_SEEN = 3
+# Fields of one cell share their weather and their luck on all four days asked. With 6 a year, as once, the share held
+# has a standard error of 0.05 and cells of an honest clock fall below 0.80; with 30 it is 0.02.
+FIELDS_A_YEAR = 30
+FIELDS_A_YEAR_SEEN = 12
 PLANTS = 200
 Z80 = 2 * 1.2815515655446004
 Field = list[Plant]
@@ -377,7 +379,8 @@ def main() -> None:
     out = [
         f"Station: {place}, {lat} N; forecasts on 1 May, 1 June, 15 June and 1 July of {len(years)} years "
         f"({years[0]} to {years[-1]}); past years are those before each. Spread ratio: error over the sd that the "
-        "interval promises; 1 is honest, below 1 too wide, above 1 too narrow.\n",
+        f"interval promises; 1 is honest, below 1 too wide, above 1 too narrow. {FIELDS_A_YEAR} fields a year, "
+        f"{FIELDS_A_YEAR_SEEN} where they were seen.\n",
         "### Weather alone: events more than five days ahead, against the same plants with the season known\n",
         f"| taxon | asked | event{head}|---|---|---|---|---|---|---|---|---|",
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 
 from _books import AS_OF, FRAME, book, lonlat, said, site
 from tepal import reading as readings
+from tepal.cli import main
 from tepal.flora import load
 from tepal.ledger import Entry, Ledger
 from tepal.plant import Finding, Reader, identify, local_prior
@@ -114,6 +116,20 @@ def test_palmer_proved_next_door_last_year_changes_the_reading_and_stands_in_its
             stands_on = readings.why("/taxa/0", found.why).entries
     assert chances["near"] > 2 * chances["alone"]
     assert more[1].id in stands_on
+
+
+def test_people_are_told_of_the_neighbor_s_entries_only_that_there_are_some(tmp_path, capsys):
+    # A reading's lines are passed on to owners and tenants; where else a weed was found is private.
+    there = proved(site="east")
+    with book(tmp_path, site(region="UM"), plant(), neighbour(400), there, with_weather=False):
+        pass
+    asked = ["reading", "west", "--ledger", str(tmp_path / "t.ledger"), "--as-of", AS_OF.isoformat(), "--why", "/taxa"]
+    assert main([*asked]) == 0
+    said_of = capsys.readouterr().out
+    assert there.id in said_of and "laboratory" not in said_of and "east" not in said_of
+    assert "1 entry that is not of this place" in said_of
+    assert main([*asked, "--json"]) == 0
+    assert there.id in json.loads(capsys.readouterr().out)["entries"]
 
 
 def drill(right: int, wrong: int, *, reader: str = "scout") -> Entry:

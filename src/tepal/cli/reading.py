@@ -58,7 +58,7 @@ def reading(
             return _out.DONE
         with Ledger.open(ledger) as book:
             behind = [(id, book.get(id)) for id in stand_on.entries]
-        for line in _behind(why, behind, stand_on.sources, flora, words):
+        for line in _behind(why, behind, stand_on.sources, site=found.site, flora=flora, words=words):
             _out.say(line)
         return _out.DONE
     if json:
@@ -72,16 +72,29 @@ def reading(
 
 
 def _behind(
-    pointer: str, entries: Sequence[tuple[str, Entry | None]], keys: Sequence[str], flora: Flora, words: Words
+    pointer: str,
+    entries: Sequence[tuple[str, Entry | None]],
+    keys: Sequence[str],
+    *,
+    site: str,
+    flora: Flora,
+    words: Words,
 ) -> Iterator[str]:
-    """What a figure stands on, for people: what was seen, by whom and when, and what was published."""
+    """What a figure stands on, for people: what was seen, by whom and when, and what was published.
+
+    Sentences are passed on to owners and tenants. What laboratories found at other places, and how somebody did in
+    practice, is private: of those entries only the ids are told, which say nothing to who does not hold the ledger.
+    """
     from tepal.ledger import ALWAYS, event_date, says
 
     if not entries and not keys:
         yield words.t("{pointer} stands on nothing of its own.", pointer=pointer or "/")
     if entries:
         yield words.t("{pointer} stands on these entries:", pointer=pointer or "/")
+    elsewhere = [id for id, entry in entries if entry is not None and entry.site != site]
     for id, entry in entries:
+        if entry is not None and entry.site != site:
+            continue
         if entry is None:
             yield f"  {id}"
             continue
@@ -89,6 +102,13 @@ def _behind(
         day = words.t("for every date") if on == ALWAYS else words.day(on, year=True)
         yield "  " + words.t("{day}, by {who}: {said}", day=day, who=entry.by, said=says(entry, words))
         yield f"    {id}"
+    if elsewhere:
+        yield "  " + words.plural(
+            "{count} entry that is not of this place; what it says is not shown:",
+            "{count} entries that are not of this place; what they say is not shown:",
+            len(elsewhere),
+        )
+        yield from (f"    {id}" for id in elsewhere)
     if keys:
         yield words.t("and on what was published:") if entries else words.t("It stands on what was published:")
     for key in keys:
