@@ -12,6 +12,8 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from tepal.tables import Refused
 from tepal.walk import RiskZone, plan
+from tepal.walk._score import Score
+from tepal.walk._ways import site_of
 
 SLOTS = shapely.union_all([box(30, 60 + 80 * k, 370, 65 + 80 * k) for k in range(4)])
 CREEK = LineString([(-10, 150), (200, 210), (420, 180)]).buffer(8)
@@ -111,6 +113,35 @@ def test_rows_are_crossed_only_on_the_headland(name):
         if inside > 0.5:
             assert abs(np.dot((b - a) / np.hypot(*(b - a)), along)) > 0.9999
     assert made.metres > 0.97 * 40 * 4000 / 60
+
+
+RING = Point(0, 0).buffer(230).difference(Point(20, 0).buffer(130))
+
+
+@pytest.mark.parametrize("name", ["ring", "hole"])
+def test_amid_rows_the_whole_time_is_walked_and_one_comes_back(name):
+    # A route cut short in the middle of a row has no way back: what fits is taken pass by pass.
+    site = RING if name == "ring" else FIELDS[name]
+    start = tuple(shapely.get_coordinates(site.exterior)[0])
+    made = plan(site, minutes=60, sigma_m=10, rows_deg=33.0, start=start, back=True)
+    check_rules(site, made, 4000)
+    assert np.allclose(made.route[[0, -1]], start)
+    assert made.metres > 0.95 * 4000
+    assert made.p_detect > 0.8 * plan(site, minutes=60, sigma_m=10, rows_deg=33.0).p_detect
+
+
+def test_what_a_cell_adds_to_patches_is_the_derivative_of_what_a_route_finds():
+    site, zones = FIELDS["hole"], [(box(0, 0, 400, 90), 6.0)]
+    score = Score.of(site_of(site), zones, 4.0)
+    seen = score.seen(plan(site, minutes=20, sigma_m=4).route)
+    gain = score.with_patches(seen, 1.0)[0] - score.weights[0]
+    for row, column in ((20, 20), (40, 100), (120, 60), (150, 190)):
+        if not score.grids[0].inside[row, column]:
+            continue
+        more = seen[0].copy()
+        more[row, column] += 1e-4
+        told = (score.patch((more,)) - score.patch(seen)) * score.mass / 1e-4
+        assert gain[row, column] == pytest.approx(told, rel=1e-3, abs=1e-6)
 
 
 def risk(site):

@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tepal.walk._assumed import PATCH_PLANTS, PATCH_SD_M
-from tepal.walk._design import Zone, giving_up, patches_found, spacings
+from tepal.walk._design import Zone, giving_up, patches_found, share_seen, spacings
 from tepal.walk._draft import Trip, joined, ordered, selected, stretches
 from tepal.walk._order import total
 from tepal.walk._passes import Passes, bearings, in_pieces, laps, length_of, lines, middle, sweep
@@ -26,6 +26,8 @@ _MOST_ROWS = 110
 # A pass alone finds the patches on a strip about this wide.
 _PATCH_STRIP_M = 30.0
 _CLOSEST = 0.8
+# Ways between zones cost up to a third of what passes zone by zone promise.
+_EVEN_CAN_WIN = 0.6
 # What a patch counts beside a plant where plants are looked for: it only tells equals apart.
 _FEW = 0.02
 # Aiming at a patch: shares of single plants to give up on paper, metres to lay out for each metre of the budget, and
@@ -58,11 +60,21 @@ class Task:
 
 
 def plant_drafts(task: Task) -> Iterator[FloatArray | None]:
-    yield from _even_drafts(task)
+    if task.rows is not None or not _for_zones(task):
+        yield from _even_drafts(task)
     if not task.even:
         for stretch in (0.5, 0.7, 1.0, 1.5):
             apart = _spacings(task, stretch * task.trip.budget_m, _FEW)
             yield from _zone_drafts(task, apart, patches=_FEW, seed=1, rounds=12)
+
+
+def _for_zones(task: Task) -> bool:
+    """Whether passes evenly over the site fall so far behind those zone by zone that no draft of them can win."""
+    weight = np.array([zone.weight * zone.area.area for zone in task.zones])
+    apart = _spacings(task, task.trip.budget_m, 0.0)
+    zoned = np.where(np.isfinite(apart), share_seen(np.where(np.isfinite(apart), apart, 1.0), task.sigma_m), 0.0)
+    evenly = float(share_seen(max(task.site.area / task.trip.budget_m, _CLOSEST * task.sigma_m), task.sigma_m))
+    return evenly < _EVEN_CAN_WIN * float((weight * zoned).sum() / weight.sum())
 
 
 def patch_drafts(task: Task) -> Iterator[FloatArray | None]:
@@ -119,7 +131,8 @@ def _row_drafts(task: Task, first_m: float) -> Iterator[FloatArray | None]:
                 continue
             values = task.score.worth_of(kept)
             # A little more than there is time for: the last row is then walked in part, and no metre is left.
-            order = selected(s, values, 1.03 * task.trip.budget_m, worth_per_m=0.5 * per_metre, rounds=4, seed=3)
+            more = 1.0 if task.trip.back else 1.03
+            order = selected(s, values, more * task.trip.budget_m, worth_per_m=0.5 * per_metre, rounds=4, seed=3)
             yield joined(order, s, kept, task.trip)
             if total(order, s) < 0.9 * task.trip.budget_m:
                 yield joined(ordered(s, len(kept), tries=2), s, kept, task.trip)

@@ -96,7 +96,7 @@ def giving_up(
 
     least = (1 - share) * plants(0.0)
     low, high = -3.0, 1.5
-    for _ in range(14):
+    for _ in range(10):
         middle = (low + high) / 2
         low, high = (middle, high) if plants(10**middle) >= least else (low, middle)
     return float(10**low)
@@ -124,7 +124,7 @@ def spacings(
         return np.asarray(np.interp(-asked, -slope, density, left=0.0) * (asked < slope[0]))
 
     low, high = 0.0, float(slope[0] * weight.max())
-    for _ in range(60):
+    for _ in range(34):
         middle = (low + high) / 2
         low, high = (middle, high) if (area * walked(middle)).sum() > length_m else (low, middle)
     # Where a zone falls in at one price from nothing to some spacing, as much of it as the length allows.

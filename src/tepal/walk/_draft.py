@@ -111,6 +111,8 @@ def selected(
 
 def joined(order: IntArray, s: Stretches, passes: Sequence[FloatArray], trip: Trip) -> FloatArray | None:
     """The route that walks the passes in this order, cut to the budget; None where no way joins two of them."""
+    if trip.back and trip.by_rows:
+        order = _as_many_as_fit(order, s, trip.budget_m)
     if len(order) < 2:
         return None
     walked = [passes[(end >> 1) - 1][:: -1 if end & 1 else 1] for end in order[1:]]
@@ -133,6 +135,13 @@ def joined(order: IntArray, s: Stretches, passes: Sequence[FloatArray], trip: Tr
             route.append(way[1:-1])
         route.append(following)
     return within(_without_doubles(np.vstack(route)), trip)
+
+
+def _as_many_as_fit(order: IntArray, s: Stretches, budget_m: float) -> IntArray:
+    """The first passes of a round that leave time to come back: amid standing rows there is no way back to cut to."""
+    there = np.cumsum(s.ways[order[:-1] ^ 1, order[1:]] + s.lengths[order[1:] >> 1])
+    fits = there + s.ways[order[1:] ^ 1, order[0]] <= budget_m
+    return order[: 2 + int(np.flatnonzero(fits)[-1])] if fits.any() else order[:1]
 
 
 def _way(

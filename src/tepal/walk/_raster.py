@@ -19,8 +19,8 @@ _MOST_CELLS = 1_200_000
 _COARSEST_M = 2.5
 # A plant at seven widths is seen with probability 2e-11: it need not be looked up.
 OUT_OF_SIGHT = 7.0
-# A leg of a track is looked at in pieces of so many times the reach of sight.
-_PIECE = 3.0
+# A leg of a track is looked at in pieces of twice the reach of sight, or of so many cells if that is more.
+_PIECE_CELLS = 40
 # Parts of a site farther apart than this have a grid each: no cluster and no sight reaches across.
 _APART_M = 150.0
 
@@ -83,7 +83,7 @@ class Raster:
     def square_distance(self, tracks: Sequence[FloatArray], reach_m: float) -> FloatArray:
         """Squared metres from each cell to the nearest point of any track; infinite where that is beyond reach."""
         best = np.full(self.inside.shape, np.inf)
-        pieces = [_pieces(np.asarray(track, dtype=np.float64).reshape(-1, 2), reach_m) for track in tracks]
+        pieces = [_pieces(np.asarray(track, dtype=np.float64).reshape(-1, 2), reach_m, self.step) for track in tracks]
         pieces = [piece for piece in pieces if len(piece)]
         if not pieces:
             return best
@@ -163,7 +163,7 @@ def _filled(area: BaseGeometry, x: FloatArray, y: FloatArray, step: float) -> np
     return np.asarray(np.cumsum(changes.reshape(len(y), -1)[:, :-1], axis=1) % 2 == 1)
 
 
-def _pieces(track: FloatArray, reach_m: float) -> FloatArray:
+def _pieces(track: FloatArray, reach_m: float, step_m: float) -> FloatArray:
     """The track as short straight pieces, shape = (n, 4): from x, y to x, y."""
     if not len(track):
         return np.empty((0, 4))
@@ -174,7 +174,8 @@ def _pieces(track: FloatArray, reach_m: float) -> FloatArray:
         track = shapely.get_coordinates(shapely.simplify(shapely.LineString(track), reach_m / OUT_OF_SIGHT / 50))
     a, b = track[:-1], track[1:]
     # Longer ones would ask for many cells out of reach where a leg runs aslant, shorter ones for many windows.
-    times = np.maximum(1, np.ceil(np.hypot(*(b - a).T) / (_PIECE * reach_m)).astype(np.int64))
+    longest = max(2 * reach_m, _PIECE_CELLS * step_m)
+    times = np.maximum(1, np.ceil(np.hypot(*(b - a).T) / longest).astype(np.int64))
     leg = np.repeat(np.arange(len(a)), times)
     nth = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times)
     step = ((b - a) / times[:, None])[leg]

@@ -15,6 +15,9 @@ FloatArray = npt.NDArray[np.float64]
 
 # Cells farther from the route than this many widths of sight pull at nothing.
 _REACH = 3.2
+PACE = 0.22
+# That is so little that for so many rounds each cell's nearest leg is taken as the same.
+_SAME_LEG = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,8 +39,11 @@ def refined(
     end_fixed: bool,
     corner_m: float,
     rounds: int,
+    pace: float = PACE,
 ) -> FloatArray:
     """The route after `rounds` small moves of corners that stand `corner_m` apart; the best seen on the way.
+
+    `pace`: how far corners move in the first round, in widths of sight; later rounds move them less.
 
     A corner moves along the gradient of Σ weight · exp(-d²/2S²), less the part of it that would only lengthen the
     route; corners whose legs would leave the walkable area stay.
@@ -45,10 +51,14 @@ def refined(
     points = _with_corners(route, corner_m)
     pull = _near(points, pull)
     best, best_found = route, -math.inf
-    speed = np.zeros_like(points)
+    near = _Nearest.of(points, pull)
     for nth in range(rounds):
-        found, gradient = _found(points, pull)
-        if found > best_found and length_of(points) <= budget_m:
+        anew = nth % _SAME_LEG == 0 or nth == rounds - 1
+        if anew and nth:
+            near = _Nearest.of(points, pull)
+        found, gradient = near.found(points, pull.sigma_m)
+        # Counted to a leg that was the nearest a round ago, a route seems to find less than it does.
+        if anew and found > best_found and length_of(points) <= budget_m:
             best, best_found = points, found
         if nth == rounds - 1:
             break
@@ -64,13 +74,11 @@ def refined(
         most = float(np.quantile(np.hypot(*gradient.T), 0.95))
         if most <= 0:
             break
-        speed = 0.6 * speed + gradient * (0.22 * pull.sigma_m * (1 - 0.7 * nth / rounds) / most)
-        move = np.clip(speed, -0.8 * pull.sigma_m, 0.8 * pull.sigma_m)
-        points, speed = _moved(points, move, speed, ways)
-        points = _to_length(points, budget_m, ways, start_fixed=start_fixed, end_fixed=end_fixed)
-        if nth % 10 == 9 or len(speed) != len(points):
+        step = pace * (1 - 0.7 * nth / rounds) * pull.sigma_m
+        move = np.clip(gradient * (step / most), -0.8 * pull.sigma_m, 0.8 * pull.sigma_m)
+        points = _to_length(_moved(points, move, ways), budget_m, ways, start_fixed=start_fixed, end_fixed=end_fixed)
+        if nth % 10 == 9:  # the next round counts anew, as corners have other numbers now
             points = _with_corners(points, corner_m)
-            speed = np.zeros_like(points)
     return best
 
 
@@ -97,31 +105,44 @@ def _with_corners(route: FloatArray, corner_m: float) -> FloatArray:
     return np.vstack([route[leg] + step * nth[:, None], route[-1]])
 
 
-def _found(points: FloatArray, pull: Pull) -> tuple[float, FloatArray]:
-    from scipy.spatial import cKDTree
+@dataclass(frozen=True, slots=True, eq=False)
+class _Nearest:
+    """Cells in sight of a route, shape = (n, 2), their weights, and the leg that is nearest to each, shape = (n,)."""
 
-    legs = np.diff(points, axis=0)
-    times = np.maximum(1, np.ceil(np.hypot(*legs.T) / (0.75 * pull.sigma_m)).astype(int))
-    leg = np.repeat(np.arange(len(legs)), times)
-    share = (np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times) + 0.5) / times[leg]
-    places = points[leg] + legs[leg] * share[:, None]
-    reach = _REACH * pull.sigma_m
-    distance, nearest = cKDTree(places).query(pull.centers, distance_upper_bound=1.15 * reach)
-    near = np.isfinite(np.asarray(distance))
-    nearest = np.asarray(nearest)
-    cell, weight, at = pull.centers[near], pull.weights[near], leg[nearest[near]]
-    along = np.einsum("ij,ij->i", cell - points[at], legs[at])
-    t = np.clip(along / np.maximum(np.einsum("ij,ij->i", legs, legs)[at], 1e-12), 0, 1)
-    away = cell - points[at] - legs[at] * t[:, None]
-    q = weight * np.exp(-0.5 * np.einsum("ij,ij->i", away, away) / pull.sigma_m**2)
-    force = q[:, None] * away / pull.sigma_m**2
-    gradient = np.column_stack(
-        [
-            np.bincount(at, force[:, k] * (1 - t), len(points)) + np.bincount(at + 1, force[:, k] * t, len(points))
-            for k in (0, 1)
-        ]
-    )
-    return float(q.sum()), gradient
+    cells: FloatArray
+    weights: FloatArray
+    leg: npt.NDArray[np.int64]
+
+    @classmethod
+    def of(cls, points: FloatArray, pull: Pull) -> _Nearest:
+        from scipy.spatial import cKDTree
+
+        legs = np.diff(points, axis=0)
+        times = np.maximum(1, np.ceil(np.hypot(*legs.T) / (0.75 * pull.sigma_m)).astype(int))
+        leg = np.repeat(np.arange(len(legs)), times)
+        share = (np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times) + 0.5) / times[leg]
+        places = points[leg] + legs[leg] * share[:, None]
+        reach = _REACH * pull.sigma_m
+        distance, nearest = cKDTree(places).query(pull.centers, distance_upper_bound=1.15 * reach)
+        near = np.isfinite(np.asarray(distance))
+        return cls(pull.centers[near], pull.weights[near], leg[np.asarray(nearest)[near]])
+
+    def found(self, points: FloatArray, sigma_m: float) -> tuple[float, FloatArray]:
+        """What the route finds of the cells' weight, and how that changes with each of its corners."""
+        legs = np.diff(points, axis=0)
+        at = np.minimum(self.leg, len(legs) - 1)  # the end may have been cut off since
+        along = np.einsum("ij,ij->i", self.cells - points[at], legs[at])
+        t = np.clip(along / np.maximum(np.einsum("ij,ij->i", legs, legs)[at], 1e-12), 0, 1)
+        away = self.cells - points[at] - legs[at] * t[:, None]
+        q = self.weights * np.exp(-0.5 * np.einsum("ij,ij->i", away, away) / sigma_m**2)
+        force = q[:, None] * away / sigma_m**2
+        gradient = np.column_stack(
+            [
+                np.bincount(at, force[:, k] * (1 - t), len(points)) + np.bincount(at + 1, force[:, k] * t, len(points))
+                for k in (0, 1)
+            ]
+        )
+        return float(q.sum()), gradient
 
 
 def _length_gradient(points: FloatArray) -> FloatArray:
@@ -142,20 +163,19 @@ def _smoothed(gradient: FloatArray, fixed: npt.NDArray[np.bool_]) -> FloatArray:
     return gradient
 
 
-def _moved(points: FloatArray, move: FloatArray, speed: FloatArray, ways: Ways) -> tuple[FloatArray, FloatArray]:
+def _moved(points: FloatArray, move: FloatArray, ways: Ways) -> FloatArray:
     for _ in range(6):
         trial = points + move
         barred = ~ways.clear(trial[:-1], trial[1:])
         if not barred.any():
-            return trial, speed
+            return trial
         stay = np.zeros(len(points), dtype=bool)
         stay[:-1] |= barred
         stay[1:] |= barred
         if not move[stay].any():
             break
         move = np.where(stay[:, None], 0.0, move)
-        speed = np.where(stay[:, None], 0.0, speed)
-    return points, np.zeros_like(speed)
+    return points
 
 
 def _to_length(points: FloatArray, budget_m: float, ways: Ways, *, start_fixed: bool, end_fixed: bool) -> FloatArray:
@@ -170,7 +190,7 @@ def _to_length(points: FloatArray, budget_m: float, ways: Ways, *, start_fixed: 
     for _ in range(20):
         shorter = points - 0.1 * _length_gradient(points)
         shorter[[0, -1]] = points[[0, -1]]
-        points, _ = _moved(points, shorter - points, np.zeros_like(points), ways)
+        points = _moved(points, shorter - points, ways)
         if length_of(points) <= budget_m:
             break
     return points

@@ -97,10 +97,18 @@ class Score:
         summed: FloatArray = np.bincount(which, value * metres, len(passes)).astype(np.float64)
         return summed
 
-    def cells(self, cell_m: float) -> tuple[FloatArray, FloatArray]:
-        """Coarse cells that hold risk: centers, shape = (n, 2), and the weight in each."""
+    def with_patches(self, seen: Sequence[FloatArray], patches: float) -> tuple[FloatArray, ...]:
+        """What seeing a little more of each cell adds to `plant` + `patches` · `patch`, on the scale of the weights."""
+        gained = []
+        for weight, grid, patch, q in zip(self.weights, self.grids, self._patches, seen, strict=True):
+            gained.append(weight + patches * patch.gain(q)[: weight.shape[0], : weight.shape[1]] * grid.inside)
+        return tuple(gained)
+
+    def cells(self, cell_m: float, weights: Sequence[FloatArray] | None = None) -> tuple[FloatArray, FloatArray]:
+        """Coarse cells that hold risk, or other `weights`: centers, shape = (n, 2), and the weight in each."""
+        every = self.weights if weights is None else weights
         centers, weights = [], []
-        for grid, weight in zip(self.grids, self.weights, strict=True):
+        for grid, weight in zip(self.grids, every, strict=True):
             k = max(1, round(cell_m / grid.step))
             mass = _blocks(weight, k)
             row, column = np.nonzero(mass)
@@ -131,6 +139,12 @@ class _PatchGrid:
     def mean(self, q: FloatArray) -> FloatArray:
         """The mean chance of seeing a plant of a patch, by its center; `q` is 0 off the site."""
         return np.asarray(np.clip(_spread(_blocks(q, self.blocks) / self.blocks**2, self.sd) / self.share, 0.0, 1.0))
+
+    def gain(self, q: FloatArray) -> FloatArray:
+        """Patches found more, by weight, for each bit that a cell is seen more: the derivative at `q`, cell by cell."""
+        by_center = self.weight * PATCH_PLANTS * (1 - self.mean(q)) ** (PATCH_PLANTS - 1) / self.share
+        blocks = _spread(by_center, self.sd) / self.blocks**2
+        return blocks.repeat(self.blocks, axis=0).repeat(self.blocks, axis=1)
 
 
 def _spread(values: FloatArray, sd: float) -> FloatArray:
