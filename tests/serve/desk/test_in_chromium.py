@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from _axe import runs_over, violations
-from _desk_world import desk_of
+from _desk_world import desk_of, settle
 from _served import OWN, World
 from tepal.serve import app
 
@@ -76,7 +76,10 @@ def opened(page: Page, world: World, size: str) -> Page:
         color_scheme=scheme,  # type: ignore[arg-type]
         extra_http_headers={"authorization": f"Bearer {world.tokens['Cora']}"},
     )
-    return context.new_page()
+    made = context.new_page()
+    # Much else may run on the machine, and cutting the typefaces takes a second of it.
+    made.set_default_timeout(120_000)
+    return made
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -137,4 +140,46 @@ def test_a_page_shows_the_old_reading_at_once_and_takes_the_new_one_when_it_is_t
             page.wait_for_timeout(100)
         assert "being reckoned anew" not in page.inner_text("main")
         assert page.inner_text("main") != before
+        page.context.close()
+
+
+LONG = {
+    "note": {"words": "W" * 10_000},
+    "party": {"name": "P" * 200, "roles": ["owner"], "contact": "9" * 500, "consent_to_enter": True},
+    "report": {"how": "call", "words": "V" * 9_000, "who": "Q" * 200, "place": {"words": "Z" * 3_000}},
+    "site": {"name": "N" * 200, "ground": "field", "point": [-96.21, 41.52], "region": "CB"},
+}
+TWICE = "(() => { const s = new CSSStyleSheet(); s.replaceSync('html{font-size:36px!important}'); "
+TWICE += "document.adoptedStyleSheets = [s]; })()"
+
+
+def test_the_longest_words_and_text_of_twice_the_size_run_over_nothing(county: World, chromium_page: Page) -> None:
+    made = {kind: county.add(f"long {kind}", kind, body) for kind, body in LONG.items() if kind != "site"}
+    county.add("long site", "site", LONG["site"], site="long")
+    county.add("site of the other way", "site", LONG["site"] | {"name": "حقل الشمال 80"}, site="other-way")
+    settle(county)
+    paths = [*pages(county), f"/calls/{made['report']}", f"/calls/{made['report']}?step=3", "/sites/long"]
+    found = []
+    with served(county) as (base, _):
+        page = opened(chromium_page, county, "phone")
+        for path in paths:
+            page.goto(base + path)
+            found += [f"{path}: by {over} px" for over in [runs_over(page)] if over]
+            page.evaluate(TWICE)
+            found += [f"{path}, text twice as large: by {over} px" for over in [runs_over(page)] if over]
+        page.context.close()
+    assert found == []
+
+
+def test_what_is_folded_is_printed_open(county: World, chromium_page: Page) -> None:
+    with served(county) as (base, _):
+        page = opened(chromium_page, county, "desk")
+        page.goto(f"{base}/sites/{OWN}")
+        closed = "document.querySelectorAll('details:not([open])').length"
+        before = page.evaluate(closed)
+        assert before > 0
+        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        assert page.evaluate(closed) == 0
+        page.evaluate("dispatchEvent(new Event('afterprint'))")
+        assert page.evaluate(closed) == before
         page.context.close()
