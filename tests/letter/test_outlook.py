@@ -11,8 +11,9 @@ from defusedxml import ElementTree
 
 from tepal.flora import load
 from tepal.letter import outlook, save_outlook
-from tepal.letter._outlook_charts import money_plate, seed_plate, sites_plate
+from tepal.letter._outlook_charts import NARROW, WIDE, money_plate, seed_plate, sites_plate
 from tepal.letter._outlook_strips import strips
+from tepal.letter._svg import text_width
 from tepal.programme import read_programme, read_programme_text
 from tepal.tables import Refused
 from tepal.words import Words
@@ -69,12 +70,18 @@ def test_every_tactic_has_words():
     assert second.cost == ""
 
 
-def test_plates_are_drawings_with_words(two):
-    for plate in (seed_plate(two, Words()), sites_plate(two, Words()), money_plate(two, Words(), 0.0)):
+@pytest.mark.parametrize("width", [WIDE, NARROW])
+def test_plates_are_drawings_with_words(two, width):
+    for plate in (seed_plate(two, Words(), width), sites_plate(two, Words(), width),
+                  money_plate(two, Words(), 0.0, width)):  # fmt: skip
         root = ElementTree.fromstring(plate.svg.encode())
         _, _, wide, high = map(float, root.get("viewBox").split())
+        assert wide == width
         assert len(plate.alt) > 40
         for text in root.iter("{http://www.w3.org/2000/svg}text"):
+            size = text_width(text.text, float(text.get("font-size")))
+            left = float(text.get("x")) - {"end": size, "middle": size / 2}.get(text.get("text-anchor"), 0)
+            assert left >= -0.5, text.text
             assert 0 <= float(text.get("x")) <= wide
             assert 0 <= float(text.get("y")) <= high
         assert not re.search("[nN]a[nN]|inf", plate.svg)
