@@ -8,6 +8,7 @@ import pytest
 import shapely
 
 from tepal.cli import main
+from tepal.cli._stand_map import _edges
 
 LON, LAT = 1 / 84_000, 1 / 111_000
 KEYS = ["probability", "hectares", "above_per_m2", "share_of_plants"]
@@ -136,3 +137,9 @@ def test_a_map_is_drawn_and_is_the_same_again(files, capsys, end):
     capsys.readouterr()
     assert drawn[0] == drawn[1]
     assert len(drawn[0]) > 5000
+
+
+def test_shades_are_far_apart_where_densities_are_and_close_where_they_are_close():
+    assert _edges(np.full(9, 0.001), np.full(9, 1.0), np.full(9, 10.0)) == pytest.approx([0.1, 0.3, 1, 3, 10])
+    assert _edges(np.full(9, 0.5), np.full(9, 2.0), np.full(9, 10.0)) == pytest.approx([0.5, 1, 2, 5, 10])
+    assert np.all(np.isfinite(_edges(np.zeros(9), np.zeros(9), np.zeros(9))))

@@ -89,3 +89,20 @@ def test_ranks_of_the_truth_are_uniform():
         done += 1
     for k in range(2):
         assert stats.chisquare(bins[k]).pvalue > 0.001
+
+
+def test_nodes_have_the_means_of_the_whole_posterior():
+    rng = np.random.default_rng(8)
+    count = rng.negative_binomial(0.8, 0.8 / (0.8 + 3.0), 60)
+    margin = Margin.of(Counts(np.arange(60), np.zeros(60), np.ones(60), count))
+    mass = np.exp(margin.log_post - margin.log_post.max())
+    mass /= mass.sum()
+    kappa, mu, weight = margin.nodes(3, 5)
+    assert weight.sum() == pytest.approx(1)
+    for power in (1, 2):
+        exact = (mass.sum(axis=1) * np.exp(power * margin.log_mu)).sum()
+        assert (weight * mu**power).sum() == pytest.approx(exact, rel=0.02)
+    odds = np.exp(margin.log_mu[:, None] - margin.log_kappa)
+    none = (mass * stats.nbinom.cdf(0, np.exp(margin.log_kappa), 1 / (1 + odds))).sum()
+    found = (weight * stats.nbinom.cdf(0, kappa[:, None], 1 / (1 + mu / kappa[:, None]))).sum()
+    assert found == pytest.approx(none, rel=0.01)
