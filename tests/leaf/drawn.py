@@ -59,6 +59,8 @@ class _Leaf:
     holes: list[Array]
     width: float
     start: float  # where the lamina begins, be it hidden under the petiole
+    notch: float = 0.0  # depth of the notch in the tip
+    marked: bool = False  # with a pale chevron
 
 
 def _curve(rng: np.random.Generator, petiole: float, blade: float, bend: float) -> tuple[Array, Array]:
@@ -155,6 +157,9 @@ def _leaf(rng: np.random.Generator, shape: str, ratio: float, style: str, *, sta
         reach_ = notch * blade
         holes.append(np.array([at - back * reach_, at + back * 0.02 + side * reach_, at + back * 0.02 - side * reach_]))
         tail_end -= reach_
+        wedge = (along - tail_end) / (reach_ + 0.02) * reach_
+        past = [along[(along > tail_end) & (half_ > wedge)].max(initial=tail_end) for half_ in sides]
+        notch = float(min(past) - tail_end)
     for _ in range(int(rng.choice([0, 0, 1, 3]))):
         where = start + rng.uniform(0.2, 0.85)
         k = int(np.searchsorted(along, where))
@@ -184,7 +189,7 @@ def _leaf(rng: np.random.Generator, shape: str, ratio: float, style: str, *, sta
     )
     return _Leaf(
         axis, along, junction, tail_end, lamina, [stalk_poly], midrib, stipules, holes,
-        float((sides[0] + sides[1]).max()), start,
+        float((sides[0] + sides[1]).max()), start, notch,
     )  # fmt: skip
 
 
@@ -378,6 +383,7 @@ def _paint(  # noqa: PLR0917
     if style != "flat":
         painted = painted + (colour * 0.8 + 30 - painted) * (veins * rng.uniform(0.05, 0.35))[..., None]
         if rng.random() < 0.25:  # the pale chevron
+            leaf.marked = True
             k = leaf.start + rng.uniform(0.35, 0.6)
             mark = np.zeros((height, width))
             mark[y0:y1, x0:x1] = np.exp(-(((along + 0.9 * np.abs(off) / unit - k) / 0.03) ** 2))
@@ -474,7 +480,14 @@ def draw(
     truth = Truth(
         petiole / blade, petiole * camera.scale, blade * camera.scale, leaf.width * camera.scale,
         points[0], points[1], points[2], style, background, shape,
-        {"tilt_deg": float(np.rad2deg(tilt)), "fault": fault, "traced": float(at[0] / (at[1] - at[0]))},
+        {
+            "tilt_deg": float(np.rad2deg(tilt)),
+            "fault": fault,
+            "traced": float(at[0] / (at[1] - at[0])),
+            "chevron": "present" if leaf.marked else "absent",
+            "notch": leaf.notch / blade,
+            "length_width": blade / leaf.width,
+        },
     )  # fmt: skip
     return np.clip(picture, 0, 255).astype(np.uint8), truth
 

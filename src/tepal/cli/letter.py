@@ -29,6 +29,7 @@ def letter(
     role: str = "",
     office: str = "",
     to: str = "",
+    leaf: Path | None = None,
     record: Annotated[bool, Parameter(negative=())] = False,
     json_output: Annotated[bool, Parameter(name="--json", negative=())] = False,
 ) -> int:
@@ -64,6 +65,9 @@ def letter(
         The sending office, as the letter's head.
     to: str
         Whom it goes to.
+    leaf: Path
+        A photo of a plucked leaf from there: measured as by `tepal leaf`, and shown behind the letter, drawn anew and
+        small, without the original's place and time.
     record: bool
         Enter into the ledger that this letter was given out (with --signed).
     json_output: bool
@@ -106,6 +110,7 @@ def letter(
                 office=office,
                 to=to,
                 reader=reader,
+                leaf=None if leaf is None else letters.leaf_photo(leaf, words),
             )
         pdf, page = letters.save(written, out or Path(), found.site, day, reader=reader)
         if record:

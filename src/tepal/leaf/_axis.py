@@ -117,22 +117,37 @@ def follow(mask: Bools, limb: Limb, others: list[Limb]) -> tuple[Line, float]:
     ]  # fmt: skip
     body = mask.copy()
     body[limb.pixels[:, 0], limb.pixels[:, 1]] = False
-    point = np.empty((0, 2))
+    stalk = smooth(stalk, 0.06) if len(stalk) > 6 else stalk
     if drawn_out:
-        body[drawn_out[0].pixels[:, 0], drawn_out[0].pixels[:, 1]] = False
+        rest = body.copy()
+        rest[drawn_out[0].pixels[:, 0], drawn_out[0].pixels[:, 1]] = False
         point = _middles(way, drawn_out[0])
         point = np.vstack([point[min(len(point) - 1, int(0.4 * limb.corner / _STEP)) :], end])
-        end = point[0]
-    pinned = pointed or bool(drawn_out)
-    blade = _blade_line(body, start, end, pinned=pinned)
-    if not pinned:
+        blade = np.vstack([_blade_line(rest, start, point[0], pinned=True), point[1:]])
+        line = smooth(np.vstack([stalk[:-1], blade]), 0.012)
+        # One half of a lopsided blade may look like a drawn-out tip: a midrib has no kink.
+        if _straight_enough(line[int(0.8 * root) :]):
+            return line, root
+    blade = _blade_line(body, start, end, pinned=pointed)
+    if not pointed:
         blade = _blade_line(body, start, blade[-1], pinned=False)
-    stalk = smooth(stalk, 0.06) if len(stalk) > 6 else stalk
-    return smooth(np.vstack([stalk[:-1], blade, point[1:]]), 0.012), root
+    return smooth(np.vstack([stalk[:-1], blade]), 0.012), root
 
 
 _STEP = 3.0
-_POINT = 0.42  # of a small window at the tip of a blade, the share that is leaf
+# Shares of the blade: how far aside a notch is looked for, and the least depth; and by how many pixels a mask reaches
+# past the end of a petiole, its last pixels being half ground.
+_NOTCH_WIDE, _LEAST_NOTCH, _OVER = 0.08, 0.006, 1
+_POINT = 0.355  # of a window at the tip of a blade, the share that is leaf
+
+
+def _straight_enough(line: Line) -> bool:
+    """Does a midrib nowhere turn by more than 30 degrees within a tenth of its length?"""
+    over = max(2, len(line) // 20)
+    step = line[over:] - line[:-over]
+    before, after = step[:-over], step[over:]
+    along = np.sum(before * after, axis=1) / (np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1) + 1e-9)
+    return bool(len(along) == 0 or along.min() > 0.87)
 
 
 def _until_it_turns(stalk: Line, over: int = 5) -> Line:
@@ -164,7 +179,8 @@ def _tip(mask: Bools, way: NDArray[Any]) -> tuple[tuple[int, int], bool]:
     # A straight margin has half of the window in the leaf, a point less.
     score = far * (1 + 0.35 * (0.5 - share))
     at = np.unravel_index(int(np.argmax(np.where(far > 0.75 * reach, score, 0.0))), far.shape)
-    near = ndimage.gaussian_filter(mask.astype(np.float32), max(3.0, 0.012 * reach))
+    # The corner of a blunt or notched tip is as sharp as a point, but not so large.
+    near = ndimage.gaussian_filter(mask.astype(np.float32), max(3.0, 0.02 * reach))
     return (int(at[0]), int(at[1])), bool(near[at] < _POINT)
 
 
@@ -228,10 +244,15 @@ def resample(line: Line, step: float) -> Line:
     return np.column_stack([np.interp(at, along[keep], line[keep, k]) for k in (0, 1)])
 
 
-def measure_along(mask: Bools, line: Line) -> Axis:
-    """The widths along a line, after the line was drawn on to both ends of the leaf."""
+def measure_along(mask: Bools, line: Line, root: float) -> Axis:
+    """The widths along a line, after the line was drawn on to both ends of the leaf, and into a notch in its tip.
+
+    `root`: where about the petiole ends along it.
+    """
     soft = ndimage.gaussian_filter(mask.astype(np.float32), 0.7)
     line = _to_ends(soft, line)
+    line = _into_notch(soft, line, max(40.0, len(line) - root))
+    line = resample(line[_OVER:], 1.0)
     left, right = _sides(soft, line)
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
     return Axis(line, along, left, right)
@@ -266,8 +287,35 @@ def _to_ends(soft: NDArray[Any], line: Line) -> Line:
     return line
 
 
+def _into_notch(soft: NDArray[Any], line: Line, blade: float) -> Line:
+    """The line bent so that it ends at the bottom of a notch, if there is one beside its end.
+
+    A notch lies between two lobes that both reach further ahead; the deepest counts.
+    """
+    back = line[-1] - line[-1 - int(0.08 * blade)]
+    ahead = back / max(float(np.linalg.norm(back)), 1e-9)
+    side = np.array([-ahead[1], ahead[0]])
+    across = np.arange(-_NOTCH_WIDE * blade, _NOTCH_WIDE * blade, 0.5)
+    along = np.arange(-_NOTCH_WIDE * blade, _NOTCH_WIDE * blade, 0.5)
+    inside = _sample(soft, line[-1] + across[:, None, None] * side + along[None, :, None] * ahead) > 0.5
+    # How far the leaf reaches without a gap.
+    reach = along[np.argmin(np.column_stack([inside, np.zeros(len(across), dtype=bool)]), axis=1) - 1]
+    reach = np.where(inside[:, 0], reach, along[0])
+    low = np.minimum(np.maximum.accumulate(reach), np.maximum.accumulate(reach[::-1])[::-1]) - reach
+    low[np.abs(across) > 0.7 * _NOTCH_WIDE * blade] = 0
+    k = int(np.argmax(low))
+    if low[k] < max(_LEAST_NOTCH * blade, 2.0):
+        return line
+    bottom = line[-1] + across[k] * side + reach[k] * ahead
+    if reach[k] < 0:
+        line = line[: len(line) + int(np.floor(reach[k]))]
+    n = min(len(line) - 1, int(0.3 * blade))
+    bend = (np.arange(1, n + 1) / n) ** 2
+    return np.vstack([line[:-n], line[-n:] + bend[:, None] * across[k] * side, bottom])
+
+
 def _sample(soft: NDArray[Any], points: Line) -> NDArray[Any]:
-    return np.asarray(ndimage.map_coordinates(soft, [points[:, 1], points[:, 0]], order=1, mode="constant"))
+    return np.asarray(ndimage.map_coordinates(soft, [points[..., 1], points[..., 0]], order=1, mode="constant"))
 
 
 def _sides(soft: NDArray[Any], line: Line) -> tuple[Line, Line]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
 from tepal.leaf._result import LeafMeasure, Point
@@ -9,18 +10,46 @@ from tepal.words import Words
 
 _INK, _PAPER, _MADDER = (29, 26, 22), (250, 247, 240), (140, 28, 60)
 _LONG_SIDE = 1400
+_QUALITY = 85
 
 
-def draw(source: Any, leaves: tuple[LeafMeasure, ...] | LeafMeasure, words: Words | None = None) -> Any:
-    """A Pillow image of at most 1,400 pixels: axis, foot, junction, tip and width of each leaf, and its numbers; or
-    the reason of a refusal."""
+def drawn_jpeg(source: Any, words: Words | None = None, *, long_side: int = 1000) -> tuple[bytes, LeafMeasure]:
+    """A photo measured, and drawn on as a small JPEG to be shown or sent on: of its pixels alone, so that no place,
+    time, camera or thumbnail of the original travels with it.
+
+    Raises
+    ------
+    tepal.tables.Refused
+        If it is no readable photo. One that cannot be measured says why in its caption.
+    """
+    from PIL import Image
+
+    from tepal.leaf._measure import measure
+
+    found = measure(source)
+    picture = draw(source, found, words, long_side=long_side).convert("RGB")
+    bare = Image.frombytes("RGB", picture.size, picture.tobytes())
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=_QUALITY, optimize=True)
+    return out.getvalue(), found
+
+
+def draw(
+    source: Any,
+    leaves: tuple[LeafMeasure, ...] | LeafMeasure,
+    words: Words | None = None,
+    *,
+    long_side: int = _LONG_SIDE,
+) -> Any:
+    """A Pillow image of at most `long_side` pixels: axis, foot, junction, tip and width of each leaf, its numbers
+    below; or the reason of a refusal."""
     from PIL import Image, ImageDraw
 
     from tepal.leaf._photo import open_picture
 
     words = words or Words()
     every = (leaves,) if isinstance(leaves, LeafMeasure) else leaves
-    image, full = open_picture(source, _LONG_SIDE)
+    image, full = open_picture(source, long_side)
     scale = image.width / full[0]
     unit = max(image.size) / 700
     pen = ImageDraw.Draw(image)

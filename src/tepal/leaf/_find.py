@@ -9,15 +9,14 @@ from scipy import ndimage
 
 from tepal.leaf._ground import Bools, Floats, Ground, coarse, features, greenness, model, smooth_fit
 from tepal.leaf._join import joined
+from tepal.leaf._light import fill_holes, full_size, glints, without_shadows
 
 # Thresholds on the distance from the ground, in its standard deviations.
 _LIKE, _UNLIKE, _SURE = 3.6, 7.0, 8.0
 _LEAST_GREEN, _LEAF_GREEN = 0.09, 0.14
 _REACH = 25.0  # width of the window in which the ground is averaged, in pixels of the working picture
 _LEAST_AREA = 0.0012
-_NO_COLOUR, _DEEPEST_SHADOW = 0.3, -1.0
 _BLUE = 0.1  # logarithm of blue over green
-_THIN = 11.0  # half as wide as petioles are at the most, in pixels of the working picture
 
 
 @dataclass(frozen=True)
@@ -67,14 +66,15 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
         # How green leaves are here: that of the largest green thing.
         typical = float(np.median(above[label == 1 + int(np.argmax(sizes))]))
         core = above > max(level, 0.4 * typical)
-    taken = _full(ndimage.binary_dilation(core, iterations=2), picture.shape[:2])
+    taken = full_size(ndimage.binary_dilation(core, iterations=2), picture.shape[:2])
     ground = model(seen, taken, _REACH)
-    lamina = _full(core, picture.shape[:2])
+    lamina = full_size(core, picture.shape[:2])
     smear = float(np.clip(enlarged, 1.0, 2.0))
     local = ndimage.maximum_filter(ground.unlike, 2 * int(5 * smear) + 1)
     likely = ground.unlike > np.clip(0.45 * local, _LIKE, _UNLIKE * smear)
     likely = _filled(likely | (lamina & (ground.unlike > _LIKE)))
-    likely = _without_shadows(likely, ground, typical)
+    likely = without_shadows(likely, ground, typical)
+    likely &= ~glints(likely, ground, seen)
     likely = _closed(joined(likely, lamina, ground.unlike))
     return Scene(
         seen,
@@ -115,46 +115,9 @@ def _frame(shape: tuple[int, ...]) -> Bools:
     return edge
 
 
-def _full(small: Bools, shape: tuple[int, int], step: int = 4) -> Bools:
-    big = np.repeat(np.repeat(small, step, axis=0), step, axis=1)
-    pad = ((0, max(0, shape[0] - big.shape[0])), (0, max(0, shape[1] - big.shape[1])))
-    return np.asarray(np.pad(big, pad, mode="edge")[: shape[0], : shape[1]])
-
-
 def _filled(mask: Bools) -> Bools:
     closed = ndimage.binary_closing(mask, iterations=1) | mask
     return fill_holes(closed)
-
-
-def _without_shadows(likely: Bools, ground: Ground, typical: float) -> Bools:
-    """Dark rims along a green body are its shadow, however odd their colour; a petiole sticks out instead."""
-    # At half size, which is fine enough for shadows.
-    residual, whole = ground.residual[::2, ::2], likely[::2, ::2]
-    colour, thin = residual[..., 1:], _THIN / 2
-    green = whole & (-0.5 * colour.sum(axis=2) > 0.45 * typical)
-    body = ndimage.distance_transform_edt(green) > thin
-    # Opened and then closed: no petiole, and no gap where the midrib has another colour.
-    wide = fill_holes(ndimage.distance_transform_edt(~body) <= 2 * thin + 0.5)
-    body = ndimage.distance_transform_edt(wide) > thin
-    size = float(np.sqrt(body.sum() / np.pi))
-    # A petiole may hang together with a shadow: what is further off stays, and is joined again if it is one.
-    near = 0.15 * size
-    strength = np.hypot(colour[..., 0], colour[..., 1]) / (1.41 * typical)
-    dark = whole & ~body & (residual[..., 0] < -0.12)
-    far = ndimage.distance_transform_edt(~body)
-    # Without any colour and close by, it is shadow; with a little, it must lie along the body rather than stick out.
-    shadow = dark & (strength < _NO_COLOUR) & (far < near) & (residual[..., 0] > _DEEPEST_SHADOW)
-    label, count = ndimage.label(
-        dark & ((strength < 0.45) | ((strength < 0.8) & (-0.5 * colour.sum(axis=2) < 0.25 * typical)))
-    )
-    index = np.arange(1, count + 1)
-    reach = np.asarray(ndimage.maximum(far, label, index)) if count else np.empty(0)
-    touching = np.asarray(ndimage.sum_labels(far < 1.5, label, index)) if count else np.empty(0)
-    drop = (reach < 0.8 * touching) & (touching > 0.35 * size)
-    shadow |= np.concatenate([[False], drop])[label] & (far < near)
-    shadow |= np.concatenate([[False], drop & (reach < 0.3 * touching)])[label]
-    dropped = _full(shadow, likely.shape, 2)
-    return np.asarray(likely & ~dropped)
 
 
 def _closed(likely: Bools, radius: int = 3) -> Bools:
@@ -163,18 +126,6 @@ def _closed(likely: Bools, radius: int = 3) -> Bools:
     # Deep inside only: at the margin this would round off the corner between petiole and blade.
     deep = ndimage.minimum_filter(fill_holes(wide).view(np.uint8), 2 * (radius + 7) + 1).view(np.bool_)
     return np.asarray(likely | deep)
-
-
-def fill_holes(mask: Bools) -> Bools:
-    """The mask with all that is not joined to the outside of the picture; ten times as quick as by dilation."""
-    label, count = ndimage.label(~mask)
-    outside = np.zeros(count + 1, dtype=bool)
-    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
-        outside[edge] = True
-    # A dark rim around a scan makes no hole of the whole picture.
-    outside |= np.bincount(label.ravel(), minlength=count + 1) > 0.03 * mask.size
-    outside[0] = False
-    return np.asarray(~outside[label])
 
 
 def _pieces(likely: Bools, lamina: Bools) -> tuple[Piece, ...]:

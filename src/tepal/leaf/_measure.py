@@ -73,18 +73,50 @@ def measure_all(
         if piece.area < 0.2 * scene.pieces[0].area and (found or whys):
             continue
         try:
-            traced = trace(scene, piece, photo.scale)
+            close, scene_, traced = _from_nearer(photo, scene, piece)
         except NotThis as why:
             whys.append(why)
             if most == 1 and not why.another_may_do:
                 break
             continue
         found.append(
-            _told(photo, scene, traced, mm_per_px=mm_per_px, mm_per_px_sd=mm_per_px_sd, sheet=sheet, flat=flat)
+            _told(close, scene_, traced, mm_per_px=mm_per_px, mm_per_px_sd=mm_per_px_sd, sheet=sheet, flat=flat)
         )
     if found and (most > 1 or not whys or whys[0].another_may_do):
         return tuple(found)
     return (_refused(whys[0], len(scene.pieces)),)
+
+
+def _from_nearer(photo: Photo, scene: Scene, piece: Piece) -> tuple[Photo, Scene, Traced]:
+    """One leaf traced; a small one in an enlarged part of the photo, where that finds the same leaf.
+
+    Raises
+    ------
+    NotThis
+        If it cannot be measured.
+    """
+    close = None if piece.at_edge else photo.nearer(piece.box)
+    if close is not None:
+        near = find(close.picture, close.scale)
+        try:
+            check_scene(near)
+            same = max(near.pieces, key=lambda one: one.area)
+            if _same(close, same, photo, piece):
+                return close, near, trace(near, same, close.scale)
+        except NotThis:
+            pass  # from further off there may be more to be seen
+    return photo, scene, trace(scene, piece, photo.scale)
+
+
+def _same(close: Photo, one: Piece, photo: Photo, other: Piece) -> bool:
+    """Do both pieces have the same box in the full photo, to a tenth of its longer side?"""
+    boxes = []
+    for seen, piece in ((close, one), (photo, other)):
+        rows, columns = piece.box
+        boxes.append((*seen.full(columns.start, rows.start), *seen.full(columns.stop, rows.stop)))
+    x0, y0, x1, y1 = boxes[1]
+    off = np.abs(np.array(boxes[0]) - np.array(boxes[1]))
+    return bool(off.max() < 0.1 * max(x1 - x0, y1 - y0))
 
 
 def trace(scene: Scene, piece: Piece, enlarged: float = 1.0) -> Traced:
@@ -99,15 +131,15 @@ def trace(scene: Scene, piece: Piece, enlarged: float = 1.0) -> Traced:
     mask, (dy, dx) = _cut(piece.mask, piece)
     parts, radius = limbs(mask)
     signs: dict[str, float] = {"radius": radius}
-    may_be = check_limbs(parts, radius, mask, _cut(scene.seen, piece)[0], signs)
+    seen = _cut(scene.seen, piece)[0]
+    may_be = check_limbs(parts, radius, mask, seen, signs)
     signs["edge"] = edge_width(scene.ground.unlike, piece.mask) if scene.ground is not None else 0.0
     refusal: NotThis | None = None
     for k, limb in enumerate(may_be):
         signs["own_colour"] = signs[f"own_colour_{k}"]
-        line, _ = follow(mask, limb, parts)
-        axis = measure_along(mask, line)
-        whole = Axis(axis.points + np.array([dx, dy]), axis.along, axis.left, axis.right)
-        junction = locate(whole, None if scene.grey else scene.seen)
+        line, root = follow(mask, limb, parts)
+        whole = measure_along(mask, line, root)
+        junction = locate(whole, None if scene.grey else seen)
         try:
             check_leaf(whole, junction, mask, limb, signs, enlarged=enlarged)
         except NotThis as why:
@@ -115,7 +147,8 @@ def trace(scene: Scene, piece: Piece, enlarged: float = 1.0) -> Traced:
             if why.reason != "no_petiole":
                 break
         else:
-            return Traced(whole, junction, piece, limb, signs)
+            shifted = Axis(whole.points + np.array([dx, dy]), whole.along, whole.left, whole.right)
+            return Traced(shifted, junction, piece, limb, signs)
     assert refusal is not None
     raise refusal
 
@@ -148,13 +181,15 @@ def _told(
     scale_from = "given" if mm_per_px is not None else None
     if sheet is not None:
         # Lengths on the sheet itself: the tilt of the camera falls out.
-        on_sheet = _lengths(sheet, axis.points, axis.along, junction.at)
+        on_sheet = _lengths(sheet, photo.whole(axis.points), axis.along, junction.at)
         ratio = on_sheet[0] / on_sheet[1]
         mm_per_px = (on_sheet[0] + on_sheet[1]) / total * scale
         mm_per_px_sd = mm_per_px * float(np.hypot(0.003, sheet.sd_mm / WIDTH_MM))
         scale_from, flat = "sheet", True
     end_sd = np.hypot(0.35 * max(1.0, traced.signs["edge"]), 0.008 * blade)
-    sd = ratio_sd(petiole, blade, junction.sd, end_sd, long_side=float(max(photo.picture.shape[:2])), flat=flat)
+    sd = ratio_sd(
+        petiole, blade, junction.sd, end_sd, long_side=max(photo.width, photo.height) * photo.scale, flat=flat
+    )
     normal = normals(axis.points)[widest]
     sides = (axis.points[widest] + normal * axis.left[widest], axis.points[widest] - normal * axis.right[widest])
     length_width = blade / width[widest]

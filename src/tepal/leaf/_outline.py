@@ -23,6 +23,9 @@ Line = NDArray[np.float64]
 _AT = np.linspace(0.04, 0.96, 24)
 # How far a blade of a shape strays from its drawing: in half-widths, and in the logarithm of length over width.
 _PROFILE_SD, _SLIM_SD = 0.075, 0.22
+# Shares are softened, and none is nought, so that of what is told with a share of 0.65 about two thirds are so; set on
+# drawings by two hands, whose shapes agree with these families in part.
+_TEMPER, _FLOOR = 1.5, 0.03
 
 
 def _rounded(peak: float, full: float) -> Line:
@@ -84,9 +87,10 @@ def outline_shares(axis: Axis, junction: float) -> Mapping[str, float]:
         # The nearest few drawings of a family, not their number, say how well it fits.
         fit[name] = float(np.mean(np.sort(off)[:3]))
     least = min(fit.values())
-    weights = {name: float(np.exp(-0.5 * (value - least))) for name, value in fit.items()}
+    weights = {name: float(np.exp(-0.5 * (value - least) / _TEMPER)) for name, value in fit.items()}
     total = sum(weights.values())
-    return dict(sorted(((n, w / total) for n, w in weights.items()), key=lambda item: -item[1]))
+    shares = {name: (1 - _FLOOR) * weight / total + _FLOOR / len(weights) for name, weight in weights.items()}
+    return dict(sorted(shares.items(), key=lambda item: -item[1]))
 
 
 def notch_depth(mask: Bools, axis: Axis, junction: float) -> float:

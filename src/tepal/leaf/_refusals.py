@@ -21,10 +21,11 @@ _WIDEST_EDGE = 13.0
 _LEAST_PETIOLE = 0.045
 _LEAST_STUB = 0.012  # of a petiole that has a colour of its own, against the blade
 _SHORT = 0.15  # below this the tip of a blade may be taken for a petiole: its width must not taper
-_TAPER = 0.75
+_TAPER, _BLUNT = 0.75, 0.85
 _THICK, _POINTED = 0.25, 0.4  # no petiole, however long, is as wide as that, or comes to a point
 _STEM = 0.09
 _RIVAL, _COVERED, _CONVEX = 0.55, 0.93, 0.9
+_ROUND, _COVERED_ROUND = 0.985, 0.88
 _LOPSIDED = 0.3
 
 
@@ -107,7 +108,8 @@ def check_leaf(
     # What the slices across the axis cover, of the whole: another leaf below or beside is not covered.
     signs["covered"] = float(np.trapezoid(axis.width, axis.along)) / max(float(mask.sum()), 1.0)
     signs["convex"] = _convexity(mask, limb.corner)
-    signs["taper"] = _taper(axis, petiole)
+    signs["taper"] = _taper(axis, petiole, (0.2, 0.5), (0.65, 0.95))
+    signs["foot"] = _taper(axis, petiole, (0.03, 0.2), (0.3, 0.6))
     stalk = axis.width[(axis.along > 0.15 * petiole) & (axis.along < 0.9 * petiole)]
     thick = float(np.median(stalk)) if len(stalk) else 0.0
     signs["bar"], signs["thin"] = petiole / max(thick, 1.0), thick / max(float(width.max()) if len(width) else 1.0, 1.0)
@@ -119,7 +121,9 @@ def check_leaf(
         raise NotThis("stem_only" if signs["covered"] > 0.7 else "several_touch")
     if not _is_petiole(signs):
         raise NotThis("no_petiole")
-    if signs["covered"] < _COVERED or signs["convex"] < _CONVEX:
+    # A lopsided blade is not covered to its margins either, but has no bay as between two leaves.
+    covered = _COVERED if signs["convex"] < _ROUND else _COVERED_ROUND
+    if signs["covered"] < covered or signs["convex"] < _CONVEX:
         raise NotThis("several_touch")
     if signs["rival"] > _RIVAL and signs["rival_reach"] > 0.2 * total:
         raise NotThis("several_touch")
@@ -134,15 +138,17 @@ def _is_petiole(signs: dict[str, float]) -> bool:
     if share >= _SHORT:
         return signs["thin"] < _THICK and signs["taper"] > _POINTED
     if share >= _LEAST_PETIOLE:
-        return signs["taper"] > _TAPER and signs["bar"] > 2.0 and signs["thin"] < 0.09
+        # A short petiole may widen all the way to the blade: then its foot must be blunt, as no blade's tip is.
+        is_bar = signs["taper"] > _TAPER or (signs["taper"] > _POINTED and signs["foot"] > _BLUNT)
+        return is_bar and signs["bar"] > 2.0 and signs["thin"] < 0.09
     return share >= _LEAST_STUB and signs["own_colour"] > 0.9 and signs["bar"] > 1.0
 
 
-def _taper(axis: Axis, petiole: float) -> float:
+def _taper(axis: Axis, petiole: float, one: tuple[float, float], other: tuple[float, float]) -> float:
     """Width of the outer part of a petiole against that of its inner part: near 1 for a bar, a third for a point."""
-    s = axis.along
-    outer = axis.width[(s > 0.2 * petiole) & (s < 0.5 * petiole)]
-    inner = axis.width[(s > 0.65 * petiole) & (s < 0.95 * petiole)]
+    s = axis.along / max(petiole, 1e-6)
+    outer = axis.width[(s > one[0]) & (s < one[1])]
+    inner = axis.width[(s > other[0]) & (s < other[1])]
     return float(np.median(outer) / max(np.median(inner), 1.0)) if len(outer) and len(inner) else 0.0
 
 

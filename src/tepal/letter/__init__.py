@@ -11,6 +11,7 @@ from tepal.letter._data import (
     Done,
     Feature,
     Find,
+    LeafPhoto,
     LetterData,
     Looks,
     MapData,
@@ -24,6 +25,7 @@ from tepal.letter._data import (
     Visit,
 )
 from tepal.letter._fonts import embedded
+from tepal.letter._leaf_photo import leaf_photo
 from tepal.letter._letter import Letter, render
 from tepal.letter._map import Drawn
 from tepal.letter._outlook import Outlook, outlook, save_outlook
@@ -40,6 +42,7 @@ __all__ = [
     "Drawn",
     "Feature",
     "Find",
+    "LeafPhoto",
     "Letter",
     "LetterData",
     "Looks",
@@ -59,6 +62,7 @@ __all__ = [
     "embedded",
     "entry_of",
     "for_reader",
+    "leaf_photo",
     "outlook",
     "render",
     "save",

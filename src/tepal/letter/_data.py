@@ -187,6 +187,14 @@ class Record:
 
 
 @dataclass(frozen=True, slots=True)
+class LeafPhoto:
+    """A leaf of this place with its petiole and blade drawn in: a small JPEG of pixels alone, and what it says."""
+
+    jpeg: bytes
+    says: Said
+
+
+@dataclass(frozen=True, slots=True)
 class LetterData:
     """One letter. `tasks` holds at most five, the one thing to do next first.
 
@@ -220,6 +228,7 @@ class LetterData:
     alike: tuple[str, ...] = ()
     alike_share: float = 0.0
     season_over: bool = False
+    leaf: LeafPhoto | None = None
     map: MapData = field(default_factory=MapData)
 
     def __post_init__(self) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+from base64 import b64decode
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import date
@@ -13,7 +15,7 @@ from tepal.letter._ink import INK, MADDER, RULE, SOFT
 from tepal.letter._map import Drawn
 from tepal.letter._runs import clip
 from tepal.letter._setting import fonts, set_pdf
-from tepal.letter._sheet import Sheet
+from tepal.letter._sheet import Picture, Sheet
 
 MOST_PAGES = 2
 _FEW = 14
@@ -32,7 +34,8 @@ def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) 
         "care_behind": False,
         "whys_shown": True,
         "why_nots": True,
-        "behind_shown": bool(sheet.grids or sheet.behind or sheet.sources or sheet.dont_more.lines),
+        "behind_shown": bool(sheet.leaf or sheet.grids or sheet.behind or sheet.sources or sheet.dont_more.lines),
+        "leaf": None if sheet.leaf is None else _photo(sheet.leaf),
     }
     source = files("tepal.letter").joinpath("letter.typ").read_bytes()
 
@@ -80,6 +83,18 @@ def _placed(drawn: Drawn | None, wide: bool) -> dict[str, Any] | None:
     return None if drawn is None else {"svg": drawn.svg, "alt": drawn.alt, "width": drawn.width, "wide": wide}
 
 
+def _photo(photo: Picture) -> dict[str, str]:
+    """A JPEG travels to typst as text within a drawing: its JSON has no bytes."""
+    from PIL import Image
+
+    w, h = Image.open(io.BytesIO(b64decode(photo.jpeg))).size
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {w} {h}">'
+        f'<image width="{w}" height="{h}" href="data:image/jpeg;base64,{photo.jpeg}"/></svg>'
+    )
+    return {"head": photo.head, "svg": svg, "says": photo.says}
+
+
 def _inputs(given: dict[str, Any]) -> dict[str, str]:
     return {"data": json.dumps(given, ensure_ascii=False, separators=(",", ":"))}
 
@@ -100,6 +115,7 @@ def _shorter(given: dict[str, Any]) -> list[dict[str, Any]]:
         {"behind": behind[:2]},
         {"grids": given["grids"][:1]},
         {"sources": last},
+        {"leaf": None},
         {"behind": behind[:1]},
         {"behind": []},
         {"whys_shown": False, "behind": behind[:1]},

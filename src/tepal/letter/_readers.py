@@ -51,7 +51,7 @@ def for_reader(data: LetterData, reader: Reader, reading: Reading, advice: Advic
         told = tuple(Done(line.on, _without_the_tank(line)) for line in reading.done)
         return replace(short, done=told + data.done[len(told) :])
     # What was done by others, and how sure each name is, belong to those who farm and own the place.
-    short = replace(short, done=(), names_shown=False, visit=Visit())
+    short = replace(short, done=(), names_shown=False, visit=Visit(), leaf=None)
     if reader == "applicator":
         return short
     return replace(short, closings=(), record=replace(short.record, sources=()))

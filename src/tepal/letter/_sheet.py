@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from dataclasses import dataclass
 
 from tepal.letter._data import Closing, LetterData, Task
@@ -44,6 +45,15 @@ class Grid:
 
 
 @dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo as base64 of a JPEG, its heading, and in words what it shows."""
+
+    head: str
+    jpeg: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """All words of one letter."""
 
@@ -76,6 +86,7 @@ class Sheet:
     names: tuple[str, ...]
     botanical: str
     behind_head: str
+    leaf: Picture | None
     grids: tuple[Grid, ...]
     behind: tuple[Section, ...]
     sources_head: str
@@ -140,6 +151,11 @@ def sheet(data: LetterData, words: Words) -> Sheet:
         botanical=words.t("Botanical name"),
         names=tuple(name for name in names if name),
         behind_head=words.t("What stands behind this letter"),
+        leaf=None
+        if data.leaf is None
+        else Picture(
+            words.t("A leaf from here, measured"), b64encode(data.leaf.jpeg).decode("ascii"), data.leaf.says(words)
+        ),
         grids=tuple(grid for grid in (_names(data, words), _days(data, words)) if grid.rows),
         behind=tuple(section for section in _behind(data, words, names) if section.lines),
         sources_head=words.t("Sources"),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from tepal.advice import Advice
 from tepal.advice import for_reader as advice_for
 from tepal.doubt import Provenance
 from tepal.flora import Flora
 from tepal.ledger import Entry
-from tepal.letter._data import Signer
+from tepal.letter._data import LeafPhoto, Signer
 from tepal.letter._from_reading import letter_data
 from tepal.letter._letter import Letter, render
 from tepal.letter._readers import Reader, for_reader
@@ -28,6 +29,7 @@ def write(
     office: str = "",
     to: str = "",
     reader: Reader = "tenant",
+    leaf: LeafPhoto | None = None,
 ) -> Letter:
     """The letter about one site. Same reading, advice, entries and words: same bytes.
 
@@ -41,6 +43,8 @@ def write(
         Whose letter it is. The tenant's is the full one; the others get what is theirs and nothing about others.
     office, to
         The sending office and the reader, as lines of the letter's head; empty lines are left to be written.
+    leaf
+        A leaf of this place, measured on its photo (`leaf_photo`): shown behind the letter, to tenant and owner.
     """
     if reader != "tenant":
         advice = advice_for(advice, reader, flora=flora)
@@ -58,4 +62,5 @@ def write(
         reader=reader,
         stands_on=stands_on,
     )
+    data = replace(data, leaf=leaf)
     return render(for_reader(data, reader, reading, advice), words)

@@ -51,7 +51,8 @@ class PlantView:
     before: str
     after: str
     figures: tuple[tuple[str, str], ...]
-    photos: tuple[tuple[str, str], ...]
+    photos: tuple[tuple[str, str, str], ...]  # small, large, with its leaf measured
+    leaf_measured: bool
     sources: tuple[str, ...]
     proved: str = ""
 
@@ -88,7 +89,8 @@ def plant_view(
         before=_odds(found.before, one, other, words),
         after=_odds(found.after, one, other, words),
         figures=_figures(call, flora, words),
-        photos=tuple((links.photo(photo), links.photo(photo, 1600)) for photo in body.photos),
+        photos=tuple((links.photo(photo), links.photo(photo, 1600), links.leaf(photo)) for photo in body.photos),
+        leaf_measured=any(character.startswith("petiole_blade_ratio_") for character in body.looks),
         sources=tuple(flora.sources[key].citation for key in keys if key in flora.sources),
         proved=""
         if not proved
