@@ -179,6 +179,8 @@ COVARIATES_REFUSED = [
     (("--covariates", "soi"), SQUARE, "soil"),
     (("--covariates", "waterway"), SQUARE, "--waterways"),
     (("--covariates", "edge"), None, "--boundary"),
+    (("--covariates", "who"), SQUARE, "who"),
+    (("--covariates", "edge", "--waterways", "ditch.geojson"), SQUARE, "waterway"),
 ]
 
 

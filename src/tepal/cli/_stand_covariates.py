@@ -23,6 +23,11 @@ _TELLS_LITTLE = 0.5
 _TAKEN = ("x", "y", "lon", "lat", "area_m2", "area_ft2", "count")
 
 
+def names_of(asked: str | None) -> list[str]:
+    """The names in `asked`, commas between."""
+    return [name.strip() for name in (asked or "").split(",") if name.strip()]
+
+
 def surfaces(
     asked: str, tables: tuple[Table, ...], frame: Frame | None, site: BaseGeometry | None, waterways: Path | None
 ) -> tuple[dict[str, Surface], list[str]]:
@@ -37,10 +42,9 @@ def surfaces(
     """
     from tepal.stand import distance_to, nearest_known
 
-    names = [name.strip() for name in asked.split(",") if name.strip()]
     found: dict[str, Surface] = {}
     warnings: list[str] = []
-    for name in names:
+    for name in names_of(asked):
         if name in tables[0].columns and name not in _TAKEN:
             known = [_known(table, name, frame) for table in tables if name in table.columns and len(table)]
             places, values = zip(*known, strict=True) if known else ((), ())

@@ -53,6 +53,13 @@ def read(
     warnings = [twice] if (twice := _stand_table.written_twice(table)) else []
     if tracks:
         counts = _with_passed(counts, tracks, sigma, frame)
+    if waterways is not None and _stand_covariates.WATERWAY not in _stand_covariates.names_of(covariates):
+        raise Refused(
+            "--waterways without the covariate waterway",
+            where="--waterways",
+            rule="Lines of water are used for the way to water, where it is asked for.",
+            step="Give --covariates waterway.",
+        )
     places = _stand_table.read_table(at) if at else None
     surfaces: dict[str, Surface] = {}
     if covariates:
