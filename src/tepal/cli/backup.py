@@ -35,6 +35,7 @@ def backup(
         Print one JSON object.
     """
     from tepal.cli._counting import counting
+    from tepal.cli._held import held_in_words
     from tepal.ledger.keeping import backup as keep
     from tepal.words import Words
 
@@ -59,9 +60,8 @@ def backup(
             words.t(
                 "Kept in {file}: {entries} and {photos}, {size} MB, read back and found whole.",
                 file=kept.file,
-                entries=words.plural("{count} entry", "{count} entries", kept.tables.get("entry", 0)),
-                photos=words.plural("{count} photo or voice note", "{count} photos and voice notes", kept.photos),
                 size=words.number(kept.size_bytes / 1e6, 1),
+                **held_in_words(words, kept.tables, kept.photos),
             )
         )
         _out.say(

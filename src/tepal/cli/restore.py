@@ -35,6 +35,7 @@ def restore(
         Print one JSON object.
     """
     from tepal.cli._counting import counting
+    from tepal.cli._held import held_in_words
     from tepal.ledger.keeping import restore as bring_back
     from tepal.words import Words
 
@@ -58,10 +59,7 @@ def restore(
         words.t(
             "Restored as it was on {moment} UTC: {entries} and {photos}, compared row for row.",
             moment=found.made_at[:16].replace("T", " "),
-            entries=words.plural("{count} entry", "{count} entries", found.tables.get("entry", 0)),
-            photos=words.plural(
-                "{count} photo or voice note", "{count} photos and voice notes", found.photos + found.photos_there
-            ),
+            **held_in_words(words, found.tables, found.photos + found.photos_there),
         )
     )
     if found.missing or found.damaged:
