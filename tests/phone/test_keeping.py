@@ -43,6 +43,7 @@ def _send(page: Page) -> None:
 @pytest.mark.slow
 def test_a_server_that_is_killed_twenty_times_has_everything_once(phone: BrowserContext, office: Office) -> None:
     page = opened(phone, office.phone)
+    has_worker(page)  # or there is nothing to load anew from
     page.goto(f"{office.phone}#/unsent")
     page.get_by_role("heading", name="Everything has been sent").wait_for()
     office.kill()
