@@ -21,7 +21,7 @@ from leaf.drawn import draw
 from tepal.flora import load
 from tepal.leaf import LeafMeasure, card_pdf, looks, measure
 from tepal.leaf import draw as overlay
-from tepal.leaf._axis import Axis
+from tepal.leaf._along import Axis
 from tepal.leaf._card import CODE, HEIGHT_MM, RINGS, WIDTH_MM, find_sheet, homography
 from tepal.leaf._junction import change_point
 from tepal.leaf._outline import families, outline_shares

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tepal.leaf._axis import Axis, normals
+from tepal.leaf._along import Axis, normals
 from tepal.leaf._ground import Floats
 
 Line = NDArray[np.float64]

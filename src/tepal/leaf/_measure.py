@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from tepal.leaf._axis import Axis, Limb, follow, limbs, measure_along, normals
+from tepal.leaf._along import Axis, measure_along, normals
+from tepal.leaf._axis import Limb, follow, limbs
 from tepal.leaf._card import WIDTH_MM, Sheet, find_sheet
 from tepal.leaf._doubt import ratio_sd
 from tepal.leaf._find import Piece, Scene, find
 from tepal.leaf._junction import Junction, locate
 from tepal.leaf._outline import chevron, notch_depth, outline_shares
-from tepal.leaf._photo import Photo, open_photo
+from tepal.leaf._photo import open_photo
+from tepal.leaf._picture import Photo
 from tepal.leaf._refusals import NotThis, check_leaf, check_limbs, check_piece, check_scene, in_words
 from tepal.leaf._result import LeafMeasure, Point
 from tepal.leaf._sharp import edge_width
@@ -80,7 +82,10 @@ def measure_all(
                 break
             continue
         found.append(
-            _told(close, scene_, traced, mm_per_px=mm_per_px, mm_per_px_sd=mm_per_px_sd, sheet=sheet, flat=flat)
+            replace(
+                _told(close, scene_, traced, mm_per_px=mm_per_px, mm_per_px_sd=mm_per_px_sd, sheet=sheet, flat=flat),
+                leaves_seen=len(scene.pieces),
+            )
         )
     if found and (most > 1 or not whys or whys[0].another_may_do):
         return tuple(found)
@@ -228,7 +233,6 @@ def _told(
         mm_per_px=mm_per_px,
         mm_per_px_sd=mm_per_px_sd if mm_per_px is not None else None,
         scale_from=scale_from,
-        leaves_seen=len(scene.pieces),
     )
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from tepal.leaf._axis import Axis, normals
+from tepal.leaf._along import Axis, normals
 from tepal.leaf._find import Scene
 from tepal.leaf._ground import Bools
 

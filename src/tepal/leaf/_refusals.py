@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from tepal.leaf._axis import Axis, Limb
+from tepal.leaf._along import Axis
+from tepal.leaf._axis import Limb
 from tepal.leaf._find import Piece, Scene
 from tepal.leaf._ground import Bools
 from tepal.leaf._junction import Junction
