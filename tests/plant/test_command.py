@@ -103,6 +103,7 @@ def test_a_prior_from_a_file_counts(tmp_path: Path, capsys: pytest.CaptureFixtur
         (["nodal_spines="], "CHARACTER=STATE"),
         (["nodal_spins=absent"], "nodal_spines"),
         (["blade_length=long"], "decimal point"),
+        (["blade_length=1_0"], "decimal point"),
         (["--stage", "vegetated"], "vegetative"),
         (["--from", "nowhere.jsonl"], "cannot be read"),
         (["--prior", "nowhere.csv"], "cannot be read"),

@@ -220,7 +220,8 @@ def _number(name: str, text: str) -> float | str:
     if text == "cannot_tell":
         return text
     try:
-        return float(text)
+        # Python reads 1_0, a slip for 1.0, as ten.
+        return float("" if "_" in text else text)
     except ValueError:
         raise Refused(
             f"{text!r} for {name}",
