@@ -19,6 +19,10 @@ from _require import SAID, program, require
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
+# Before anything loads a number library: threads of its own help nobody where tests run on all cores already.
+for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
+
 pytest_plugins = ["pytester"]
 ROOT = Path(__file__).resolve().parent.parent
 _database_number = count(1)
