@@ -22,6 +22,7 @@ def routes(made: FastAPI) -> Routes:
     """The pages of the desk, and a desk for them in `made.state.desk`. Readings begin to be made when it is started."""
     from tepal.serve import Routes
     from tepal.serve.desk._call_pages import call_routes
+    from tepal.serve.desk._contact_pages import contact_routes
     from tepal.serve.desk._field_pages import county_routes, plant_routes, site_routes
     from tepal.serve.desk._frame import problem_page
     from tepal.serve.desk._office_pages import aerial_routes, own_routes, people_page_routes
@@ -29,6 +30,7 @@ def routes(made: FastAPI) -> Routes:
     open_desk(made)
     made.state.problem_page = problem_page
     whole = Routes()
-    for room in (county_routes, site_routes, plant_routes, call_routes, people_page_routes, own_routes, aerial_routes):
+    of_sites = (county_routes, site_routes, contact_routes, plant_routes, aerial_routes)
+    for room in (*of_sites, call_routes, people_page_routes, own_routes):
         whole.router.include_router(room().router)
     return whole

@@ -5,21 +5,20 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Literal, cast
 
-from fastapi import Form, Path, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from tepal.ledger import Plant, entry, event_date, file_report
 from tepal.serve import Routes, TheSettings, TheWho, Who, absent
 from tepal.serve._own import add_as, own_ids
 from tepal.serve._roles import FIELD, OFFICE
+from tepal.serve.desk._asked import Id, On, may_know, stamp, state_of
 from tepal.serve.desk._call import call_view, calls_view, looks_of
 from tepal.serve.desk._calls import Call
 from tepal.serve.desk._desk import Desk, TheDesk
-from tepal.serve.desk._field_pages import On, may_know, stamp, state_of
 from tepal.serve.desk._frame import day_of, frame, page, the_day, words_of
 from tepal.serve.desk._links import Links
 
-Id = Annotated[str, Path(max_length=36)]
 Looks = Annotated[list[Annotated[str, Query(max_length=120)]], Query(max_length=40)]
 
 

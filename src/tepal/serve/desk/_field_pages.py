@@ -2,43 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
 from typing import Annotated, Literal
-from urllib.parse import urlencode
 
-from fastapi import Form as FormField
-from fastapi import Path, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
-from pydantic import AfterValidator
 from starlette.concurrency import run_in_threadpool
 
-from tepal.ledger import Party, Plant, Sample, history, record_party, site_log
-from tepal.ledger import parties as parties_of
-from tepal.serve import ROLES, Problem, Routes, TheSettings, TheWho, Who, absent
+from tepal.ledger import Plant, Sample, history, site_log
+from tepal.serve import ROLES, Routes, TheSettings, TheWho, absent
 from tepal.serve._own import own_ids
 from tepal.serve._permission import permission_of
-from tepal.serve._roles import FIELD, OFFICE
+from tepal.serve._roles import FIELD
 from tepal.serve._sight import sight
+from tepal.serve.desk._asked import Id, On, Site, check_may_see, may_know, stamp, state_of
 from tepal.serve.desk._call import call_name
-from tepal.serve.desk._calls import Call
 from tepal.serve.desk._county import CountyView, age_words, county_view
-from tepal.serve.desk._desk import Desk, TheDesk, law_text
-from tepal.serve.desk._frame import day_of, frame, page, the_day, words_of
-from tepal.serve.desk._links import Links, site_of
+from tepal.serve.desk._desk import TheDesk, law_text
+from tepal.serve.desk._frame import frame, page, the_day, words_of
+from tepal.serve.desk._links import Links
 from tepal.serve.desk._papers import FORMS, Asked, file_name, paper, policy_of
 from tepal.serve.desk._plant import plant_view
-from tepal.serve.desk._readings import Shown
 from tepal.serve.desk._reckoner import Wanted
 from tepal.serve.desk._site import Beside, site_view
 from tepal.serve.desk._why import why_view
 
-Site = Annotated[str, Path(max_length=600), AfterValidator(site_of)]
-Id = Annotated[str, Path(max_length=36)]
-On = Annotated[date | None, Query(description="the day to look back at")]
 Reader = Literal["tenant", "owner", "applicator", "harvester", "crew"]
 Form = Literal["pdf", "html", "txt"]
-PartyRole = Literal["owner", "farms", "sprays", "harvests", "decides", "pays", "may_be_told"]
 # Whose first page is not the county.
 _ELSEWHERE = {"grower": "/letters", "laboratory": "/samples"}
 
@@ -114,7 +103,7 @@ def site_routes() -> Routes:
     def site(
         id: Site, request: Request, desk: TheDesk, who: TheWho, *, settings: TheSettings, on: On = None
     ) -> Response:
-        _may(desk, who, id)
+        check_may_see(desk, who, id)
         words, as_of, links = words_of(request, settings), the_day(on, settings), Links(on)
         shown = desk.readings.of(id, as_of)
         whole = desk.readings.page(shown)
@@ -136,51 +125,6 @@ def site_routes() -> Routes:
         watch = "" if shown.holds else state_of(id, on)
         return page("site.html.j2", words, around, title=view.name, v=view, watch=watch, made=stamp([shown]))
 
-    @routes.post(
-        "/sites/{id}/people",
-        may=OFFICE,
-        site="id",
-        response_class=Response,
-        status_code=303,
-        summary="Write down who has to do with a site, and whether it may be entered",
-    )
-    def write_down(
-        id: Site,
-        desk: TheDesk,
-        who: TheWho,
-        settings: TheSettings,
-        *,
-        name: Annotated[str, FormField(min_length=1, max_length=200)],
-        role: Annotated[list[PartyRole], FormField(max_length=10)] = [],  # noqa: B006 - FastAPI copies it
-        reach: Annotated[str, FormField(max_length=500)] = "",
-        consent: Annotated[Literal["yes", "no", ""], FormField()] = "",
-        consent_on: Annotated[str, FormField(max_length=10)] = "",
-    ) -> Response:
-        _may(desk, who, id)
-        on = day_of(consent_on, "consent_on")
-        if on is not None and on > settings.today():
-            raise Problem(422, where="consent_on", rule="It is a day that has come.", step="Correct it.")
-        if on is not None and not consent:
-            raise Problem(422, where="consent", rule="The day is that of a yes or a no.", step="Say which it was.")
-        known = {
-            " ".join(one.body.name.split()).casefold()
-            for one in parties_of(desk.ledger, id)
-            if isinstance(one.body, Party)
-        }
-        if not role and " ".join(name.split()).casefold() not in known:
-            raise Problem(422, where="role", rule="Who is new is something to the place.", step="Tick what they are.")
-        record_party(
-            desk.ledger,
-            name,
-            site=id,
-            roles=role,
-            contact=reach.strip() or None,
-            consent={"yes": True, "no": False}.get(consent),
-            consent_on=(on or settings.today()) if consent else None,
-            by=who.name,
-        )
-        return RedirectResponse(Links().site(id), 303)
-
     @routes.get("/sites/{id}/why", may=FIELD, site="id", response_class=HTMLResponse, summary="On what a figure stands")
     def why(
         id: Site,
@@ -192,7 +136,7 @@ def site_routes() -> Routes:
         of: Annotated[str, Query(max_length=400, description="a JSON pointer into the reading")] = "",
         on: On = None,
     ) -> Response:
-        _may(desk, who, id)
+        check_may_see(desk, who, id)
         words, as_of = words_of(request, settings), the_day(on, settings)
         whole = desk.readings.page(desk.readings.of(id, as_of))
         if whole is None:
@@ -224,7 +168,7 @@ def site_routes() -> Routes:
         reader: Annotated[Reader, Query(alias="for")] = "tenant",
         on: On = None,
     ) -> Response:
-        await run_in_threadpool(_may, desk, who, id)
+        await run_in_threadpool(check_may_see, desk, who, id)
         words, as_of = words_of(request, settings), the_day(on, settings)
         wanted = Wanted(id, as_of, desk.readings.position(id, as_of))
         asked = Asked(reader, form, words.language, words.units, settings.office)
@@ -270,25 +214,3 @@ def plant_routes() -> Routes:
         return page("plant.html.j2", words, around, title=view.title, v=view)
 
     return routes
-
-
-def may_know(who: Who, call: Call) -> bool:
-    """A coordinator knows of every call, a scout of those handed to them."""
-    return who.sees_all or call.entry.id in who.calls
-
-
-def stamp(shown: Sequence[Shown]) -> str:
-    """Which readings a page stands on, in a few signs: another stamp, another page."""
-    made = [one.brief for one in shown if one.brief is not None]
-    newest = max((one.made_at.isoformat() for one in made), default="")
-    return f"{newest}/{sum(one.key.position for one in made)}/{len(made)}"
-
-
-def _may(desk: Desk, who: Who, site: str) -> None:
-    if not who.at(site) or not desk.readings.known(site):
-        raise absent()
-
-
-def state_of(site: str, on: date | None) -> str:
-    """Where a page asks whether a newer reading of the site is there."""
-    return "/desk/state?" + urlencode({"site": site} | ({} if on is None else {"on": on.isoformat()}))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Annotated, Literal
 
-from fastapi import Form, Path, Request, UploadFile
+from fastapi import Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 
@@ -15,15 +15,14 @@ from tepal.serve._asking import drop_cookie
 from tepal.serve._invite import way_in
 from tepal.serve._roles import FIELD, OFFICE
 from tepal.serve.desk._aerial import MOST_BYTES
+from tepal.serve.desk._asked import Id, Site
 from tepal.serve.desk._desk import TheDesk, aerial_plain, faces
-from tepal.serve.desk._field_pages import Site
 from tepal.serve.desk._frame import WORDING, frame, page, words_of
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._people import people_view
 from tepal.serve.desk._render import drawing
 from tepal.tables import Refused
 
-Id = Annotated[str, Path(max_length=36)]
 _LASTS = 400 * 24 * 3600
 _FOR_GOOD = "public, max-age=31536000, immutable"
 _PEOPLE = "/people"
