@@ -200,3 +200,11 @@ def test_leave_to_treat_is_asked_no_later_than_the_plants_are_pulled(days: int) 
     # Three days are allowed to ask; pulling may be due before.
     assert leave.by == min(pull.by, date.fromordinal(cases.JULY.toordinal() + 3))
     assert leave.today == (leave.by == cases.JULY)
+
+
+def test_on_conservation_ground_the_agency_is_asked_before_a_first_find_is_pulled() -> None:
+    found = advise(cases.first_find(ground="conservation", crop=None), flora=FLORA, limit=50)
+    ids = [item.id for item in found.actions]
+    assert ids.index("conservation_authority") == ids.index("first_find_pull_hold") - 1
+    in_field = [item.id for item in advise(cases.first_find(), flora=FLORA, limit=50).actions]
+    assert "first_find_pull_hold" in in_field and "conservation_authority" not in in_field
