@@ -16,12 +16,17 @@ from tepal.walk._passes import length_of
 
 FloatArray = npt.NDArray[np.float64]
 
+_STEP_IN_M = 2.0
+
 
 def lead(begin: FloatArray | None, site: BaseGeometry, budget: float, back: bool) -> tuple[FloatArray | None, float]:
-    """From a place off the site straight to its edge, and the metres left for the site."""
+    """From a place off the site straight into it, and the metres left for the site."""
     if begin is None or site.buffer(0.5).contains(shapely.Point(begin)):
         return None, budget
-    edge = shapely.get_coordinates(shapely.shortest_line(shapely.Point(begin), site))
+    # A step inside: from between the teeth of a ragged edge hardly any place can be seen.
+    inner = site.buffer(-_STEP_IN_M)
+    reached = inner if inner.area > 0.5 * site.area else site
+    edge = shapely.get_coordinates(shapely.shortest_line(shapely.Point(begin), reached))
     left = budget - (2 if back else 1) * length_of(edge)
     if left <= 0.1 * budget:
         raise Refused(

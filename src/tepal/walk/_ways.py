@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -62,13 +63,22 @@ class Ways:
         edge = shapely.boundary(allowed)
         shapely.prepare(allowed)
         shapely.prepare(edge)
-        corners = _inward(walkable)
         ends = shapely.get_coordinates(links) if links else np.empty((0, 2))
-        tolerance = 1.0
+        every = _inward(walkable)
+        corners, tolerance = every, 1.0
         while len(corners) > _MOST_CORNERS and tolerance < 50:
             corners = _inward(walkable.simplify(tolerance))
             tolerance *= 1.6
-        corners = np.vstack([corners, ends])
+        made = cls._through(allowed, edge, np.vstack([corners, ends]))
+        if len(every) > len(corners) and not np.isfinite(made.between).all():
+            # Along a ragged edge, or a headland about it, coarse corners may not see each other: as many of the fine
+            # ones do, where they stand evenly.
+            fine = np.vstack([every[:: math.ceil(len(every) / _MOST_CORNERS)], ends])
+            made = max(made, cls._through(allowed, edge, fine), key=lambda w: int(np.isfinite(w.between).sum()))
+        return made
+
+    @classmethod
+    def _through(cls, allowed: BaseGeometry, edge: BaseGeometry, corners: FloatArray) -> Ways:
         if len(corners):
             corners = corners[shapely.intersects_xy(allowed, corners[:, 0], corners[:, 1])]
         between, via = _shortest(allowed, edge, corners)
