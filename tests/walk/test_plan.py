@@ -133,14 +133,14 @@ def test_amid_rows_the_whole_time_is_walked_and_one_comes_back(name):
 @pytest.mark.parametrize("back", [False, True])
 def test_from_beside_a_ragged_edge_one_gets_into_the_rows(back):
     # A boundary drawn by a jittering receiver: from between its teeth no corner of the headland can be seen.
-    rng, angle = np.random.default_rng(1), np.linspace(0, 2 * math.pi, 1500, endpoint=False)
-    radius = 160 + 20 * np.sin(3 * angle) + rng.normal(0, 0.7, 1500)
+    rng, angle = np.random.default_rng(1), np.linspace(0, 2 * math.pi, 2500, endpoint=False)
+    radius = 260 + 260 / 6 * np.sin(3 * angle) + rng.normal(0, 1.2, 2500)
     site = Polygon(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)])).buffer(0)
-    start = (-230.0, -60.0)
-    made = plan(site, minutes=30, sigma_m=10, rows_deg=0.0, start=start, back=back)
+    start = (-330.0, -60.0)
+    made = plan(site, minutes=20, sigma_m=10, rows_deg=0.0, start=start, back=back)
     assert np.allclose(made.route[0], start)
-    assert 0.9 * 2000 < made.metres <= 2000
-    assert LineString(made.route).difference(site.buffer(2)).length < 2 * 60 + 10
+    assert 0.9 * 4000 / 3 < made.metres <= 4000 / 3
+    assert LineString(made.route).difference(site.buffer(2)).length < 2.1 * Point(start).distance(site)
 
 
 def test_what_a_cell_adds_to_patches_is_the_derivative_of_what_a_route_finds():
