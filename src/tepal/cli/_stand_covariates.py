@@ -126,7 +126,7 @@ def _water(path: Path, frame: Frame | None) -> BaseGeometry:
 
     data: Mapping[str, Any] = read_geojson(path)
     try:
-        water: Any = line_from_geojson(data, where=path.name, lonlat=frame is not None)
+        water: BaseGeometry = line_from_geojson(data, where=path.name, lonlat=frame is not None)
     except Refused as refusal:
         # A pond is a polygon; what is neither is refused as no line.
         try:
