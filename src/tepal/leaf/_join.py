@@ -99,8 +99,13 @@ def _bridge(leaf: Bools, here: _Place, there: _Place, half: float) -> None:
 
 
 def _is_rim(box: tuple[slice, ...], shape: tuple[int, ...]) -> bool:
-    """The rim of a scan or of a sheet: a strip along one edge of the picture."""
+    """The rim of a scan or of a sheet, or a clip: a strip along one edge of the picture."""
     rows, columns = box
+    wide, high = columns.stop - columns.start, rows.stop - rows.start
+    if (rows.start <= 1 or rows.stop >= shape[0] - 1) and wide > 0.3 * shape[1]:
+        return True
+    if (columns.start <= 1 or columns.stop >= shape[1] - 1) and high > 0.3 * shape[0]:
+        return True
     return bool(
         rows.stop < _RIM or columns.stop < _RIM or rows.start > shape[0] - _RIM or columns.start > shape[1] - _RIM
     )

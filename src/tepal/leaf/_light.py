@@ -40,6 +40,12 @@ def without_shadows(likely: Bools, ground: Ground, typical: float) -> Bools:
     drop = (reach < 0.8 * touching) & (touching > 0.35 * size)
     shadow |= np.concatenate([[False], drop])[label] & (far < near)
     shadow |= np.concatenate([[False], drop & (reach < 0.3 * touching)])[label]
+    # A seam between fingers, or the rim of a hand: dark, with no colour of its own, and on to the edge of the picture.
+    to_edge = np.zeros(count + 1, dtype=bool)
+    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
+        to_edge[edge] = True
+    to_edge[0] = False
+    shadow |= to_edge[label] & (strength < _NO_COLOUR)
     dropped = full_size(shadow, likely.shape, 2)
     return np.asarray(likely & ~dropped)
 
