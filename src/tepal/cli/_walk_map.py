@@ -74,7 +74,7 @@ def draw(plan: Plan, site: BaseGeometry, zones: Sequence[RiskZone], path: Path, 
         _label(axes, end, words.t("end"))
     scale_bar(axes, west, south - 1.5 * margin, wide, words)
     axes.annotate(
-        words.t("N"), (east, north + 0.1 * margin), (east, north - 1.9 * margin), ha="center", va="top", fontsize=10,
+        words.t("N"), (east, south - 0.4 * margin), (east, south - 2.2 * margin), ha="center", va="bottom", fontsize=10,
         color=INK, arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.0}, zorder=6, annotation_clip=False,
     )  # fmt: skip
     title = words.t(
