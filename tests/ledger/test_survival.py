@@ -12,6 +12,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 import uuid
 from collections import Counter
@@ -442,6 +443,22 @@ def test_several_takes_at_once_into_a_new_ledger_lose_nothing_and_a_cursor_misse
     # Each file that all took was new to one of them and known to the others.
     assert sorted(one["added"] for one in told) == [300] * (many - 1) + [900]
     ledger.close()
+
+
+def test_who_opens_a_file_that_another_is_about_to_write_waits(tmp_path: Path) -> None:
+    """SQLite itself does not wait before the write-ahead log is on: two that made a ledger at once could fail."""
+    where = tmp_path / "county.ledger"
+    other = sqlite3.connect(where, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(sqlite3.OperationalError, match="locked"), closing(sqlite3.connect(where, timeout=5)) as at_once:
+        at_once.execute("PRAGMA journal_mode=WAL")
+    later = threading.Timer(0.3, other.execute, ["ROLLBACK"])
+    later.start()
+    with closing(Ledger.open(where, create=True)) as ledger:
+        assert not later.is_alive()
+        assert list(ledger.entries()) == []
+    later.join()
+    other.close()
 
 
 # ---------------------------------------------------------------- older and newer

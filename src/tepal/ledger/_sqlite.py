@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -52,7 +53,7 @@ def sqlite_engine(path: Path, *, create: bool) -> Engine:
         raw.isolation_level = None
         if kept:
             return
-        raw.execute("PRAGMA journal_mode=WAL")
+        _log_ahead(raw)
         raw.execute("PRAGMA synchronous=FULL")
         raw.execute("PRAGMA foreign_keys=ON")
 
@@ -77,6 +78,22 @@ def put_log_away(engine: Engine) -> None:
     if engine.dialect.name == "sqlite":
         with closing(engine.raw_connection()) as raw:
             raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def _log_ahead(raw: sqlite3.Connection) -> None:
+    """Turn on the write-ahead log, waiting for it as for a lock.
+
+    SQLite itself does not wait here while another connection is about to write, as when two make a ledger at once.
+    """
+    until = time.monotonic() + LOCK_SECONDS
+    while True:
+        try:
+            raw.execute("PRAGMA journal_mode=WAL")
+            return
+        except sqlite3.OperationalError as problem:
+            if problem.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                raise
+            time.sleep(0.01)
 
 
 def _only_to_be_read(path: Path) -> bool:
