@@ -140,6 +140,14 @@ def test_shining_cloth_beside_a_leaf_is_no_part_of_it(glint: tuple[int, int, int
         assert shining.points[name] == pytest.approx(point, abs=6)
 
 
+@pytest.mark.parametrize("number", [8, 13, 44], ids=["a seam under the petiole", "over the rim", "beside the rim"])
+def test_a_hand_that_ends_in_the_picture_and_its_seams_are_no_part_of_a_leaf(number: int) -> None:
+    raw, truth = another_hand.draw(np.random.default_rng([4411, number, 0, 3]), background="palm")
+    found = measure(raw)
+    assert found.refused is None
+    assert found.petiole_blade_ratio == pytest.approx(truth.ratio, abs=0.05)
+
+
 def _scores(seed: int, each: int, hand: str = "drawn") -> list[tuple[float, float, LeafMeasure]]:
     found = []
     for k in range(each):

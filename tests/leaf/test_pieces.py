@@ -23,8 +23,10 @@ from tepal.leaf import LeafMeasure, card_pdf, looks, measure
 from tepal.leaf import draw as overlay
 from tepal.leaf._along import Axis
 from tepal.leaf._card import CODE, HEIGHT_MM, RINGS, WIDTH_MM, find_sheet, homography
+from tepal.leaf._ground import coarse, features
 from tepal.leaf._junction import change_point
 from tepal.leaf._outline import families, outline_shares
+from tepal.leaf._rim import behind
 from tepal.plant import identify
 from tepal.tables import Refused
 
@@ -350,3 +352,27 @@ def test_the_drawing_shows_the_photo_and_what_was_said(picture: Image.Image) -> 
     changed = np.any(np.asarray(image)[:600] != np.asarray(picture), axis=2).mean()
     assert 0.002 < changed < 0.1
     assert overlay(np.asarray(picture), LeafMeasure(refused="No leaf found. Lay one down.")).height > 600
+
+
+def _hand(beyond: tuple[int, int, int], shade: float) -> np.ndarray:
+    """A round of skin, its left half in shade, before something else."""
+    y, x = np.mgrid[0:480, 0:640]
+    skin = np.array([200.0, 150.0, 120.0]) * np.where(x < 320, shade, 1.0)[..., None]
+    inside = np.hypot(x - 320, y - 240) < 200
+    picture = np.where(inside[..., None], skin, np.array(beyond, dtype=float))
+    noise = np.random.default_rng(8).normal(0, 4, picture.shape)
+    return np.asarray(np.clip(picture + noise, 0, 255).astype(np.uint8))
+
+
+@pytest.mark.parametrize("beyond", [(60, 75, 105), (140, 138, 134), (96, 84, 60)])
+def test_what_lies_behind_a_hand_is_told_from_it_by_colour(beyond: tuple[int, int, int]) -> None:
+    far = behind(coarse(features(_hand(beyond, 0.6))))
+    assert far is not None
+    y, x = np.mgrid[0:120, 0:160] * 4 + 1.5
+    outside = np.hypot(x - 320, y - 240) > 200
+    # Either side may be called the far one.
+    assert max(np.mean(far == outside), np.mean(far != outside)) > 0.97
+
+
+def test_a_shadow_makes_no_second_ground() -> None:
+    assert behind(coarse(features(_hand((200, 150, 120), 0.5)))) is None

@@ -10,6 +10,7 @@ from scipy import ndimage
 from tepal.leaf._ground import Bools, Floats, Ground, coarse, features, greenness, model, smooth_fit
 from tepal.leaf._join import joined
 from tepal.leaf._light import fill_holes, full_size, glints, without_shadows
+from tepal.leaf._rim import behind, two_grounds
 
 # Thresholds on the distance from the ground, in its standard deviations.
 _LIKE, _UNLIKE, _SURE = 3.6, 7.0, 8.0
@@ -53,9 +54,8 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
     edge = _frame(green.shape)
     if float(np.percentile(np.abs(small[..., 1:]), 99)) < 0.06:
         return _grey(seen, small[..., 0], edge)
-    middle = float(np.median(green[edge]))
-    spread = 1.4826 * float(np.median(np.abs(green[edge] - middle)))
-    fit, spread = smooth_fit(green, np.abs(green - middle) < max(0.1, 4 * spread))
+    far = behind(small)
+    fit, spread = _level(green, edge, far)
     above = green - fit
     level = max(_LEAST_GREEN, 5 * spread)
     core = above > level
@@ -67,7 +67,7 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
         typical = float(np.median(above[label == 1 + int(np.argmax(sizes))]))
         core = above > max(level, 0.4 * typical)
     taken = full_size(ndimage.binary_dilation(core, iterations=2), picture.shape[:2])
-    ground = model(seen, taken, _REACH)
+    ground = model(seen, taken, _REACH) if far is None else two_grounds(seen, taken, far, _REACH)
     lamina = full_size(core, picture.shape[:2])
     smear = float(np.clip(enlarged, 1.0, 2.0))
     local = ndimage.maximum_filter(ground.unlike, 2 * int(5 * smear) + 1)
@@ -86,6 +86,22 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
         float(green[~core].std()) if (~core).any() else 0.0,
         lamina,
     )
+
+
+def _level(green: Floats, edge: Bools, far: Bools | None) -> tuple[Floats, float]:
+    """How green the ground is at each block, each of two grounds by itself; and the sd about it."""
+    if far is None:
+        middle = float(np.median(green[edge]))
+        spread = 1.4826 * float(np.median(np.abs(green[edge] - middle)))
+        return smooth_fit(green, np.abs(green - middle) < max(0.1, 4 * spread))
+    fit, most = np.empty_like(green), 0.0
+    for part in (far, ~far):
+        some = part & edge if (part & edge).sum() > 60 else part
+        middle = float(np.median(green[some]))
+        spread = 1.4826 * float(np.median(np.abs(green[some] - middle)))
+        one, spread = smooth_fit(green, part & (np.abs(green - middle) < max(0.1, 4 * spread)))
+        fit[part], most = one[part], max(most, spread)
+    return fit, most
 
 
 def _green(level: float, blue: float) -> float:

@@ -101,7 +101,7 @@ def model(seen: Floats, taken: Bools, sigma: float) -> Ground:
         residual = half - level
         clean = weight > 0.5
         scatter = _scatter(residual[clean])
-        distance = _distance(residual, scatter)
+        distance = unlikeness(residual, scatter)
         if turn < 2:
             out = ndimage.binary_dilation(distance > 3.5, iterations=2)
             weight = (free & ~out).astype(np.float32)
@@ -113,7 +113,7 @@ def model(seen: Floats, taken: Bools, sigma: float) -> Ground:
     clean_full = np.kron(weight, np.ones((2, 2), dtype=np.float32)) > 0.5
     whole = residual[: clean_full.shape[0], : clean_full.shape[1]][clean_full]
     scatter = _scatter(whole[:: max(1, len(whole) // 60000)])
-    return Ground(_distance(residual, scatter), residual, scatter)
+    return Ground(unlikeness(residual, scatter), residual, scatter)
 
 
 def _grow(values: Floats, shape: tuple[int, int]) -> Floats:
@@ -141,7 +141,7 @@ def _scatter(rows: NDArray[Any]) -> NDArray[np.float64]:
     return np.asarray(covariance + np.diag(_LEAST**2))
 
 
-def _distance(residual: Floats, scatter: NDArray[np.float64], slack: float = 0.15) -> Floats:
+def unlikeness(residual: Floats, scatter: NDArray[np.float64], slack: float = 0.15) -> Floats:
     """Mahalanobis distance; being darker by up to `slack` in the logarithm costs nothing, further darkness half."""
     colour = np.linalg.inv(scatter[1:, 1:])
     slope = scatter[0, 1:] @ colour

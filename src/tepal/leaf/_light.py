@@ -9,6 +9,7 @@ from tepal.leaf._ground import Bools, Floats, Ground
 
 _NO_COLOUR, _DEEPEST_SHADOW = 0.3, -1.0
 _THIN = 11.0  # half as wide as petioles are at the most, in pixels of the working picture
+_SLIM = 30.0  # how much longer than wide a seam is, as a ratio of variances
 # Logarithms: how much bluer than green cloth is; how far off the line from its colour to white a glint may lie.
 _BLUE, _OFF_LINE = 0.15, 0.16
 
@@ -45,9 +46,33 @@ def without_shadows(likely: Bools, ground: Ground, typical: float) -> Bools:
     for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
         to_edge[edge] = True
     to_edge[0] = False
-    shadow |= to_edge[label] & (strength < _NO_COLOUR)
+    plain = (label > 0) & (strength < _NO_COLOUR)
+    seams = to_edge[label] & plain
+    seams |= _gone_on(seams, plain)
+    shadow |= seams
     dropped = full_size(shadow, likely.shape, 2)
     return np.asarray(likely & ~dropped)
+
+
+def _gone_on(seams: Bools, plain: Bools) -> Bools:
+    """What is of no colour and lies straight ahead of a seam: where a petiole lies across it, it goes on beyond."""
+    label, count = ndimage.label(seams, structure=np.ones((3, 3)))
+    rows, columns = np.nonzero(plain & ~seams)
+    on = np.zeros_like(seams)
+    for k in range(1, count + 1):
+        own = np.column_stack(np.nonzero(label == k)).astype(float)
+        if len(own) < 3 * _THIN:
+            continue
+        middle = own.mean(axis=0)
+        (small, large), ways = np.linalg.eigh(np.cov(own.T))
+        if large < _SLIM * max(small, 0.2):
+            continue
+        away = np.column_stack([rows, columns]) - middle
+        along, across = np.abs(away @ ways[:, 1]), np.abs(away @ ways[:, 0])
+        # As far again as it is long.
+        ahead = (across < max(3.0, 2.5 * float(np.sqrt(small)))) & (along < 3 * float(np.sqrt(3 * large)))
+        on[rows[ahead], columns[ahead]] = True
+    return on
 
 
 def glints(likely: Bools, ground: Ground, seen: Floats) -> Bools:
