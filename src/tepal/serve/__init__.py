@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from tepal.serve._app import app
     from tepal.serve._asking import TheLedger, TheOffice, TheSettings, TheWho
-    from tepal.serve._office import Device, Invitation, Office, Person
+    from tepal.serve._book import Device, Invitation, Person
+    from tepal.serve._office import Office
     from tepal.serve._problems import Problem, absent
     from tepal.serve._roles import EVERYBODY, ROLES, Role, Who
     from tepal.serve._routes import Routes
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
 _WHERE = {
     "_app": ("app",),
     "_asking": ("TheLedger", "TheOffice", "TheSettings", "TheWho"),
-    "_office": ("Device", "Invitation", "Office", "Person"),
+    "_book": ("Device", "Invitation", "Person"),
+    "_office": ("Office",),
     "_problems": ("Problem", "absent"),
     "_roles": ("EVERYBODY", "ROLES", "Role", "Who"),
     "_routes": ("Routes",),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from tepal.serve._office import Invitation
+from tepal.serve._book import Invitation
 from tepal.serve._settings import Settings
 
 

@@ -4,15 +4,25 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-import unicodedata
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Any, cast
+from typing import cast
 
-from sqlalchemy import Connection, Row, Table, delete, insert, select, update
+from sqlalchemy import Connection, Table, delete, insert, select, update
 
 from tepal.ledger import Ledger, new_id
 from tepal.ledger._schema import assignments, devices, invitations, people
+from tepal.serve._book import (
+    Device,
+    Invitation,
+    Person,
+    alike,
+    as_text,
+    device_of,
+    invitation_of,
+    moment_of,
+    one_line,
+    person_of,
+)  # fmt: skip
 from tepal.serve._roles import ROLES, Role, Who
 from tepal.serve._uses import Uses
 from tepal.tables import Refused
@@ -22,49 +32,6 @@ _USE_IS_NOTED = timedelta(minutes=5)
 # A phone that lay in a drawer from one season to the next is invited anew.
 _IDLE = timedelta(days=200)
 _CODE_BYTES, _TOKEN_BYTES = 24, 32
-_MOST_NAME = 200
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Somebody who works with the record. `left_at`: nobody any more."""
-
-    id: str
-    name: str
-    role: Role
-    laboratory: str | None
-    made_at: datetime
-    left_at: datetime | None
-    sites: frozenset[str]
-    calls: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True)
-class Device:
-    """A phone, a browser or a program that speaks for a person."""
-
-    id: str
-    person: str
-    name: str
-    made_at: datetime
-    used_at: datetime
-    revoked_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class Invitation:
-    """A way in that works once; `code` is known only in the moment of making."""
-
-    id: str
-    person: str
-    made_at: datetime
-    expires_at: datetime
-    used_at: datetime | None
-    revoked_at: datetime | None
-    code: str | None = None
-
-    def open(self, now: datetime) -> bool:
-        return self.used_at is None and self.revoked_at is None and now < self.expires_at
 
 
 def still_let_in(connection: Connection, who: Who) -> bool:
@@ -98,7 +65,7 @@ class Office:
         with self._ledger.connected() as connection:
             rows = connection.execute(select(people)).all()
             grants = connection.execute(select(assignments)).all()
-        found = [_person(row, [one for one in grants if one.person == row.id]) for row in rows]
+        found = [person_of(row, [one for one in grants if one.person == row.id]) for row in rows]
         return sorted(found, key=lambda one: (one.left_at is not None, one.name.casefold()))
 
     def person(self, id: str) -> Person:
@@ -114,7 +81,7 @@ class Office:
             grants = connection.execute(select(assignments).where(assignments.c.person == id)).all()
         if row is None:
             raise _no("person", id)
-        return _person(row, grants)
+        return person_of(row, grants)
 
     def add_person(self, name: str, role: str, *, now: datetime, laboratory: str | None = None) -> Person:
         """Enter somebody.
@@ -124,15 +91,15 @@ class Office:
         Refused
             If the name is taken or no name, or there is no such role.
         """
-        name = _line(name, "name")
+        name = one_line(name, "name")
         if role not in ROLES:
             raise Refused(f"role {role!r}", where="role", rule=f"A role is one of {', '.join(ROLES)}.", step="Choose.")
-        laboratory = _line(laboratory or name, "laboratory") if role == "laboratory" else None
+        laboratory = one_line(laboratory or name, "laboratory") if role == "laboratory" else None
         id = new_id()
-        row = {"id": id, "name": name, "role": role, "laboratory": laboratory, "made_at": _text(now), "left_at": None}
+        row = {"id": id, "name": name, "role": role, "laboratory": laboratory, "made_at": as_text(now), "left_at": None}
         with self._ledger.connected(write=True) as connection:
             # Under the lock: of two at once the second sees the first. "Sam" and "SAM" are one name to who reads it.
-            if _alike(name) in {_alike(one) for one in connection.execute(select(people.c.name)).scalars()}:
+            if alike(name) in {alike(one) for one in connection.execute(select(people.c.name)).scalars()}:
                 raise Refused(
                     f"{name!r} is in the office's book already",
                     where="name",
@@ -145,10 +112,10 @@ class Office:
     def leave(self, person: str, *, now: datetime) -> None:
         """Somebody works here no longer: every device and invitation of theirs ends. What they entered stays."""
         self.person(person)
-        ended = {"revoked_at": _text(now)}
+        ended = {"revoked_at": as_text(now)}
         with self._ledger.connected(write=True) as connection:
             connection.execute(
-                update(people).where(people.c.id == person, people.c.left_at.is_(None)).values(left_at=_text(now))
+                update(people).where(people.c.id == person, people.c.left_at.is_(None)).values(left_at=as_text(now))
             )
             for table in (devices, invitations):
                 connection.execute(
@@ -189,8 +156,8 @@ class Office:
             "id": made.id,
             "person": person,
             "code_hash": hashed(code),
-            "made_at": _text(now),
-            "expires_at": _text(made.expires_at),
+            "made_at": as_text(now),
+            "expires_at": as_text(made.expires_at),
         }
         with self._ledger.connected(write=True) as connection:
             connection.execute(insert(invitations).values(row))
@@ -200,13 +167,7 @@ class Office:
         """All of them, the newest first."""
         with self._ledger.connected() as connection:
             rows = connection.execute(select(invitations).order_by(invitations.c.made_at.desc())).all()
-        return [
-            Invitation(
-                row.id, row.person, _moment(row.made_at), _moment(row.expires_at), _maybe(row.used_at),
-                _maybe(row.revoked_at),
-            )
-            for row in rows
-        ]  # fmt: skip
+        return [invitation_of(row) for row in rows]
 
     def revoke_invitation(self, id: str, *, now: datetime) -> None:
         """The code works no longer.
@@ -226,22 +187,22 @@ class Office:
         Refused
             If the code is unknown, used, ended or too old: all in the same words.
         """
-        name = _line(device, "device")
+        name = one_line(device, "device")
         token, id = secrets.token_urlsafe(_TOKEN_BYTES), new_id()
         with self._ledger.connected(write=True) as connection:
             row = connection.execute(select(invitations).where(invitations.c.code_hash == hashed(code))).first()
-            if row is None or row.used_at or row.revoked_at or now >= _moment(row.expires_at):
+            if row is None or row.used_at or row.revoked_at or now >= moment_of(row.expires_at):
                 raise Refused(
                     "this invitation does not work",
                     where="code",
                     rule="An invitation works once, until its day.",
                     step="Ask the office for a new one.",
                 )
-            connection.execute(update(invitations).where(invitations.c.id == row.id).values(used_at=_text(now)))
+            connection.execute(update(invitations).where(invitations.c.id == row.id).values(used_at=as_text(now)))
             connection.execute(
                 insert(devices).values(
-                    id=id, person=row.person, name=name, token_hash=hashed(token), made_at=_text(now),
-                    used_at=_text(now),
+                    id=id, person=row.person, name=name, token_hash=hashed(token), made_at=as_text(now),
+                    used_at=as_text(now),
                 )
             )  # fmt: skip
         who = self.who(token, now=now, by_cookie=False)
@@ -262,7 +223,7 @@ class Office:
             grants = connection.execute(
                 select(assignments.c.site, assignments.c.entry).where(assignments.c.person == row.person)
             ).all()
-        used = self._uses.last(row.id, _moment(row.used_at))
+        used = self._uses.last(row.id, moment_of(row.used_at))
         if now - used > _IDLE:
             return None
         if now - used > _USE_IS_NOTED:
@@ -286,10 +247,7 @@ class Office:
         if person is not None:
             query = query.where(devices.c.person == person)
         with self._ledger.connected() as connection:
-            return [
-                Device(row.id, row.person, row.name, _moment(row.made_at), _moment(row.used_at), _maybe(row.revoked_at))
-                for row in connection.execute(query)
-            ]
+            return [device_of(row) for row in connection.execute(query)]
 
     def revoke_device(self, id: str, *, now: datetime) -> None:
         """The device is let in no longer, from its next request on.
@@ -303,7 +261,7 @@ class Office:
 
     def _revoke(self, table: Table, id: str, what: str, now: datetime) -> None:
         with self._ledger.connected(write=True) as connection:
-            done = connection.execute(update(table).where(table.c.id == id).values(revoked_at=_text(now)))
+            done = connection.execute(update(table).where(table.c.id == id).values(revoked_at=as_text(now)))
             if not done.rowcount:
                 raise _no(what, id)
 
@@ -321,7 +279,7 @@ class Office:
             known = connection.execute(select(assignments.c.id).where(assignments.c.person == person, same)).first()
             if known is None:
                 connection.execute(
-                    insert(assignments).values(id=new_id(), person=person, site=site, entry=entry, made_at=_text(now))
+                    insert(assignments).values(id=new_id(), person=person, site=site, entry=entry, made_at=as_text(now))
                 )
 
     def unassign(self, person: str, *, site: str | None = None, entry: str | None = None) -> None:
@@ -331,44 +289,5 @@ class Office:
             connection.execute(delete(assignments).where(assignments.c.person == person, same))
 
 
-def _person(row: Row[Any], grants: Any) -> Person:
-    return Person(
-        row.id,
-        row.name,
-        cast(Role, row.role),
-        row.laboratory,
-        _moment(row.made_at),
-        _maybe(row.left_at),
-        frozenset(one.site for one in grants if one.site is not None),
-        frozenset(one.entry for one in grants if one.entry is not None),
-    )
-
-
-def _alike(name: str) -> str:
-    return unicodedata.normalize("NFKC", name).casefold()
-
-
-def _line(text: str, what: str) -> str:
-    text = " ".join(text.split())
-    if not 1 <= len(text) <= _MOST_NAME or not text.isprintable():
-        raise Refused(
-            f"{what} {text[:40]!r}", where=what, rule=f"It is one line of 1 to {_MOST_NAME} signs.", step="Correct it."
-        )
-    return text
-
-
 def _no(what: str, id: str) -> Refused:
     return Refused(f"no {what} {id[:40]!r}", where=what, rule="It must be in the office's book.", step="Look there.")
-
-
-def _text(moment: datetime) -> str:
-    # One zone, one form: texts of moments then sort as the moments do.
-    return moment.astimezone(UTC).isoformat(timespec="microseconds")
-
-
-def _moment(text: str) -> datetime:
-    return datetime.fromisoformat(text)
-
-
-def _maybe(text: str | None) -> datetime | None:
-    return None if text is None else datetime.fromisoformat(text)

@@ -11,9 +11,10 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from tepal.serve._asking import TheLedger, TheOffice, TheSettings, TheWho
+from tepal.serve._book import Device, Invitation, Person
 from tepal.serve._entries import utc
 from tepal.serve._invite import way_in
-from tepal.serve._office import Device, Invitation, Office, Person
+from tepal.serve._office import Office
 from tepal.serve._problems import Answer, Problem, absent
 from tepal.serve._roles import OFFICE, Role
 from tepal.serve._routes import Routes
