@@ -6,6 +6,7 @@ import io
 import os
 import tempfile
 import threading
+from collections.abc import Callable
 from pathlib import Path
 
 from tepal.ledger.formats._photos import EXTENSIONS
@@ -49,17 +50,8 @@ class PhotoStore(Originals):
         Refused
             If the original cannot be read as a picture.
         """
-        original = self.original(digest)
-        if original is None:
-            return None
         wide = next((one for one in WIDTHS if one >= width), WIDTHS[-1])
-        path = self._folder / ".copies" / f"{digest}-{wide}.jpg"
-        if path.is_file():
-            return path
-        with self._making:
-            if not path.is_file():
-                _make_copy(original, path, wide)
-        return path
+        return self._made(digest, str(wide), lambda original: _bare_copy(original, wide))
 
     def leaf(self, digest: str) -> Path | None:
         """The photo with the leaf on it measured and drawn, or the reason why it is not: a JPEG made anew.
@@ -69,19 +61,29 @@ class PhotoStore(Originals):
         Refused
             If the original cannot be read as a picture.
         """
+        return self._made(digest, "leaf", _leaf_drawn)
+
+    def _made(self, digest: str, what: str, make: Callable[[Path], bytes]) -> Path | None:
+        """What is made of an original: kept from the first time on."""
         original = self.original(digest)
         if original is None:
             return None
-        path = self._folder / ".copies" / f"{digest}-leaf.jpg"
+        path = self._folder / ".copies" / f"{digest}-{what}.jpg"
+        if path.is_file():
+            return path
         with self._making:
             if not path.is_file():
-                from tepal.leaf import drawn_jpeg
-
-                _keep(drawn_jpeg(original)[0], path)
+                _keep(make(original), path)
         return path
 
 
-def _make_copy(original: Path, path: Path, wide: int) -> None:
+def _leaf_drawn(original: Path) -> bytes:
+    from tepal.leaf import drawn_jpeg
+
+    return drawn_jpeg(original)[0]
+
+
+def _bare_copy(original: Path, wide: int) -> bytes:
     from PIL import Image
 
     from tepal.leaf import open_picture
@@ -93,7 +95,7 @@ def _make_copy(original: Path, path: Path, wide: int) -> None:
     bare = Image.frombytes("RGB", picture.size, picture.tobytes())
     out = io.BytesIO()
     bare.save(out, "JPEG", quality=_QUALITY)
-    _keep(out.getvalue(), path)
+    return out.getvalue()
 
 
 def _keep(raw: bytes, path: Path) -> None:
