@@ -240,7 +240,7 @@ def test_drawings_of_one_question_share_their_scale() -> None:
 
 # ------------------------------------------------------------------------------------------------- a real terminal
 
-CLEAR = "\x1b[H\x1b[2J"
+CLEAR, WHOLE = "\x1b[H\x1b[2J", "\x1b[?2026l"
 
 
 class Person:
@@ -257,18 +257,20 @@ class Person:
             env=kept | {"TERM": "xterm", "PYTHONIOENCODING": "utf-8"} | environment,
         )  # fmt: skip
         self.written = ""
+        self.whole = "" if environment.get("TERM") == "dumb" else WHOLE
         # A read may end within a sign.
         self.decode = codecs.getincrementaldecoder("utf-8")("replace").decode
 
     def sees(self, text: str, seconds: float = 40.0) -> str:
-        """Wait until the page on the screen holds the text; the page."""
+        """Wait until the page on the screen is whole and holds the text; the page."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            if text in self.page:
+            # A page comes in pieces: its first words may be here long before its last.
+            if text in self.page and self.whole in self.page:
                 return self.page
             if select.select([self.master], [], [], 0.05)[0]:
                 try:
-                    self.written += self.decode(os.read(self.master, 65536))
+                    self.written += self.decode(os.read(self.master, 512))
                 except OSError:
                     break
         raise AssertionError(f"{text!r} never came; the screen is:\n{self.page}")
@@ -284,7 +286,7 @@ class Person:
         code = self.child.wait(timeout=30)
         while select.select([self.master], [], [], 0.1)[0]:
             try:
-                self.written += self.decode(os.read(self.master, 65536))
+                self.written += self.decode(os.read(self.master, 512))
             except OSError:
                 break
         return code
@@ -347,6 +349,7 @@ def test_nothing_is_ever_coloured_and_bold_is_all() -> None:
         assert person.ends() == 0
         assert set(re.findall(r"\x1b\[[0-9;?]*[A-Za-z]", person.written)) <= {
             "\x1b[H", "\x1b[2J", "\x1b[1m", "\x1b[0m", "\x1b[?1049h", "\x1b[?1049l",
+            "\x1b[?2026h", WHOLE,
         }  # fmt: skip
 
 

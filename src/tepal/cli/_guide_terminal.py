@@ -17,6 +17,9 @@ _NAMED = {
 _LOOK_UP = 0.4
 _STRONG, _PLAIN = "\x1b[1m", "\x1b[0m"
 _OWN_SCREEN, _OLD_SCREEN, _HOME = "\x1b[?1049h", "\x1b[?1049l", "\x1b[H\x1b[2J"
+# Between these a terminal that knows them holds its picture still, so that no half of a page is ever seen; others
+# pass over a mode they do not know.
+_HOLD, _LET_GO = "\x1b[?2026h", "\x1b[?2026l"
 
 
 class Terminal:
@@ -52,7 +55,7 @@ class Terminal:
     def show(self, lines: Sequence[str]) -> None:
         """A whole page in place of the last one. A line that starts with `*` is strong."""
         told = "\n".join(self._strong(line[1:]) if line.startswith("*") else line for line in lines)
-        sys.stdout.write(told + "\n" if self.is_dumb else _HOME + told)
+        sys.stdout.write(told + "\n" if self.is_dumb else _HOLD + _HOME + told + _LET_GO)
         sys.stdout.flush()
 
     def _strong(self, text: str) -> str:
