@@ -17,6 +17,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import importlib.util
+import json
 import os
 import shutil
 import subprocess
@@ -46,6 +47,10 @@ QUICK = (
 
 # On all cores; a file's tests stay together, since its browser, server or ledger is made once for them all.
 AT_ONCE = ("-n", "auto", "--maxprocesses", "8", "--dist", "loadfile")
+# So few that fail are run once more, alone: a browser, a terminal or a server may fail where every core is busy. A
+# fault of the code fails again; which tests needed the second run is told, as they want mending too.
+FEW = 3
+FAILED = Path(".pytest_cache") / "v" / "cache" / "lastfailed"
 
 
 def say(text: str) -> None:
@@ -192,7 +197,17 @@ def demo() -> int:
 
 def test(arguments: list[str]) -> int:
     """All tests; tests/conftest.py names at the end those that the machine has no program for."""
-    return run([str(PYTHON), "-m", "pytest", *(arguments or AT_ONCE)])
+    pytest = [str(PYTHON), "-m", "pytest"]
+    if arguments:
+        return run([*pytest, *arguments])
+    code = run([*pytest, "--cache-clear", *AT_ONCE])
+    failed = [] if code != 1 else sorted(json.loads((ROOT / FAILED).read_text(encoding="utf-8")))
+    if not 0 < len(failed) <= FEW:
+        return code
+    say("\n".join(["== failed while all cores were at work; once more, alone:", *failed]))
+    code = run([*pytest, *failed])
+    say(f"== {'failed again' if code else 'passed alone, and want mending all the same'}: {', '.join(failed)}")
+    return code
 
 
 def check(*, tests: bool) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -109,3 +110,53 @@ def test_a_slip_on_the_command_line_is_told_without_a_traceback(words: list[str]
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     assert done.stderr.startswith("usage: tools/setup.py")
+
+
+# One that always fails, one that fails in company only, and one that is good.
+TESTS = """
+import os
+import pytest
+
+def test_good():
+    pass
+
+def test_hurried():
+    assert "PYTEST_XDIST_WORKER" not in os.environ
+
+@pytest.mark.parametrize("number", range({faults}))
+def test_wrong(number):
+    assert number < 0
+"""
+
+
+@pytest.fixture
+def tests_of(setup: ModuleType, monkeypatch: pytest.MonkeyPatch) -> Callable[[int], int]:
+    """Writes tests with so many faults into the empty folder and runs them as `make test` does."""
+
+    def run(faults: int) -> int:
+        monkeypatch.setattr(setup, "PYTHON", Path(sys.executable))
+        for name in ("PYTEST_XDIST_WORKER", "PYTEST_ADDOPTS"):
+            monkeypatch.delenv(name, raising=False)
+        (setup.ROOT / "pytest.ini").write_text("[pytest]\n")
+        (setup.ROOT / "test_few.py").write_text(TESTS.format(faults=faults))
+        code: int = setup.test([])
+        return code
+
+    return run
+
+
+def test_what_fails_for_hurry_only_is_run_once_more_and_told(
+    tests_of: Callable[[int], int], capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert tests_of(0) == 0
+    told = capfd.readouterr().out.splitlines()
+    assert "passed alone" in told[-1]
+    assert told[-1].endswith("test_few.py::test_hurried")
+
+
+@pytest.mark.parametrize("faults", [1, 2, 7])
+def test_a_fault_fails_again_and_many_are_not_tried(
+    tests_of: Callable[[int], int], capfd: pytest.CaptureFixture[str], faults: int
+) -> None:
+    assert tests_of(faults) == 1
+    assert ("once more, alone" in capfd.readouterr().out) == (faults < 3)
