@@ -81,6 +81,17 @@ def test_what_left_and_what_came_are_told_apart(tmp_path) -> None:
     assert moved("past", from_site="east", to_site="south") == (None, None, None)
 
 
+def test_each_load_that_left_is_told_with_its_own_day(tmp_path) -> None:
+    loads = [
+        said("move", {"what": "hay", "to_words": "a lot"}, on=on) for on in ("2025-09-12", "2026-06-20", "2026-06-19")
+    ]
+    with book(tmp_path / "loads", site(), *loads, with_weather=False) as led:
+        facts = readings.read(led, "west", as_of=AS_OF).facts
+    assert facts["moved_out_days"] == 11.0
+    assert facts["moved_out"] == "hay; hay; hay"
+    assert facts["moved_out_on"] == "2026-06-20; 2026-06-19; 2025-09-12"
+
+
 def test_small_plants_after_planting_say_that_the_field_started_clean(tmp_path) -> None:
     """Plants no higher than a hand six weeks after planting came up since: their flowers come later."""
 

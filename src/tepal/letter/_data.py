@@ -24,7 +24,7 @@ Seen = Literal["plants", "none", "report", "nobody"]
 
 @dataclass(frozen=True, slots=True)
 class Plant:
-    """One taxon the letter speaks of. `p_any` = P(at least one stands here); `share` = median share of the stand."""
+    """One taxon the letter speaks of. `p_any` = P(at least one stands here); `share` = expected share of the stand."""
 
     code: str
     english: str

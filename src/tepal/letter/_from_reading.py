@@ -211,7 +211,7 @@ def _plants(reading: Reading, flora: Flora) -> tuple[Named, ...]:
             flora,
             # How sure the name of the plants looked at is; what may stand unseen is the second page's.
             p_any=taxon.p_seen if reading.facts["named_plants"] else taxon.p_any,
-            share=taxon.share["q50"] if taxon.share else 0.0,
+            share=taxon.share["mean"] if taxon.share else 0.0,
             proved=taxon.proved,
         )
         for taxon in reading.taxa.values()

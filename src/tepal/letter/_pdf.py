@@ -18,7 +18,6 @@ from tepal.letter._setting import fonts, set_pdf
 from tepal.letter._sheet import Picture, Sheet
 
 MOST_PAGES = 2
-_FEW = 14
 
 
 def pdf(sheet: Sheet, maps: Sequence[Drawn | None], *, wide: bool, as_of: date) -> bytes:
@@ -102,19 +101,15 @@ def _inputs(given: dict[str, Any]) -> dict[str, str]:
 def _shorter(given: dict[str, Any]) -> list[dict[str, Any]]:
     """The same letter with less and less behind it; what to do, what not to do and the cautions always stay whole."""
     sources = given["sources"]
-    few = [clip(text, 60) for text in sources]
-    few = few if len(few) <= _FEW else [*few[: _FEW - 1], given["sources_more"]]
     behind = given["behind"]
-    last = [given["sources_more"]] if sources else []
     steps: list[dict[str, Any]] = [
         {},
         {"sources": [clip(text, 60) for text in sources]},
-        {"sources": few},
+        # All of them or none: some of a list in the order of the alphabet would name whichever come first in it.
+        {"sources": [given["sources_more"]] if sources else []},
         {"why_nots": False},
-        {"sources": few[-5:] if len(few) > 5 else few},
         {"behind": behind[:2]},
         {"grids": given["grids"][:1]},
-        {"sources": last},
         {"leaf": None},
         {"behind": behind[:1]},
         {"behind": []},

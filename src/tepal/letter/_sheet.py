@@ -218,8 +218,11 @@ def _names(data: LetterData, words: Words) -> Grid:
     for p in sorted(data.plants, key=lambda p: (-p.p_any, p.code))[:6]:
         chance = words.t("proved") if p.proved else _in_hundred(p.p_any, words)
         rows.append((capital(words.t(p.english)), p.scientific, chance, _in_hundred(p.share, words)))
-    chance = words.t("Among those looked at") if data.looks.plants else words.t("At least one here")
-    heads = (words.t("Plant"), words.t("Botanical name"), chance, words.t("Of all pigweeds here"))
+    # Two chances of unlike kinds stand side by side: the first do not add up to 100, the second do.
+    chance = (
+        words.t("Chance it is among those looked at") if data.looks.plants else words.t("Chance of at least one here")
+    )
+    heads = (words.t("Plant"), words.t("Botanical name"), chance, words.t("Expected share of all pigweeds here"))
     return Grid(words.t("Which plant"), heads, tuple(rows))
 
 

@@ -17,7 +17,7 @@ _HAPPENED = 0.5
 _MAYBE = 0.05
 _SURELY = 0.9
 # The crop's usual days, one date each.
-OF_THE_CROP = ("cross_rows", "harvest")
+OF_THE_CROP = ("crop_stage", "cross_rows", "harvest")
 # New seedlings are no window that closes.
 _OPENS = "next_flush"
 
@@ -67,10 +67,12 @@ def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
     parts.append(Run(told, "accent") if is_soon(early, as_of) and closing.name != _OPENS else told)
     if closing.q50 is not None and closing.q50 > early:
         parts.append(
-            words.t("In half of the seasons like this one it has come by {day}.", day=words.day_month(closing.q50))
+            words.t(
+                "In half of the seasons like this one that has happened by {day}.", day=words.day_month(closing.q50)
+            )
         )
     if closing.past >= _MAYBE:
-        parts.append(words.t("It may have come already: {chance}.", chance=words.chance(closing.past)))
+        parts.append(words.t("It may have happened already: {chance}.", chance=words.chance(closing.past)))
     if closing.act_by is not None and closing.act_by >= as_of and closing.act_by != early:
         told = words.t("So act by {day}.", day=words.day(closing.act_by))
         parts.append(Run(told, "accent" if is_soon(closing.act_by, as_of) else "strong"))
@@ -86,6 +88,7 @@ def event(closing: Closing, words: Words) -> str:
         "next_flush": words.t("Next seedlings"),
         "regrowth": words.t("Cut plants flower again"),
         "cultivate": words.t("Last cultivation"),
+        "crop_stage": words.t("Most labels end sprays over the crop"),
         "cross_rows": words.t("Rows can be crossed until"),
         "harvest": words.t("Crop ripe"),
         "emerges_10": words.t("One seedling in ten is up"),

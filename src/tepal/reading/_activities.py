@@ -106,15 +106,13 @@ def _moved(entries: Sequence[Entry], as_of: date) -> dict[str, Fact]:
     ]
     out = [(on, body.what) for on, body, site in moves if body.from_site in (None, site) and body.to_site != site]
     came = [on for on, body, site in moves if body.to_site == site]
-    last = max(out, default=None)
-    newest: dict[str, date] = {}
-    for on, what in sorted(out, reverse=True):
-        newest.setdefault(what.replace(";", ","), on)
+    # Each load of each day: what left a day earlier, or last year, may lie at another place.
+    left = sorted({(on, what.replace(";", ",")) for on, what in out}, reverse=True)
     return {
-        "moved_out_days": None if last is None else float((as_of - last[0]).days),
+        "moved_out_days": float((as_of - left[0][0]).days) if left else None,
         "moved_in_days": float((as_of - max(came)).days) if came else None,
-        "moved_out": "; ".join(newest) or None,
-        "moved_out_on": "; ".join(on.isoformat() for on in newest.values()) or None,
+        "moved_out": "; ".join(what for _, what in left) or None,
+        "moved_out_on": "; ".join(on.isoformat() for on, _ in left) or None,
     }
 
 
