@@ -24,6 +24,25 @@ def has_worker(page: Page) -> None:
     )
 
 
+def settled(page: Page) -> None:
+    """Wait until what was tapped is drawn and written: two frames, then a turn in the store behind all others."""
+    page.evaluate(
+        """async () => {
+          for (let n = 0; n < 2; n++) await new Promise((next) => requestAnimationFrame(() => setTimeout(next)));
+          const db = await new Promise((done, fail) => {
+            const asked = indexedDB.open("tepal");
+            asked.onsuccess = () => done(asked.result);
+            asked.onerror = fail;
+          });
+          await new Promise((done) => {
+            const turn = db.transaction([...db.objectStoreNames], "readwrite");
+            turn.oncomplete = turn.onabort = done;
+          });
+          db.close();
+        }"""
+    )
+
+
 def main_key(page: Page, name: str) -> None:
     page.locator(".key.main", has_text=name).click()
 

@@ -14,7 +14,7 @@ import pytest
 
 from phone._fake import RECEIVER, stored
 from phone._office import MIDDLE, Office
-from phone._steps import all_sent, has_worker, key, main_key, more, opened, stop
+from phone._steps import all_sent, has_worker, key, main_key, more, opened, settled, stop
 from phone._walker import EAST, M, Receiver
 from phone.conftest import PROFILE, let_in, restarted
 
@@ -70,7 +70,7 @@ def test_a_day_without_signal_is_in_the_record_once(
             # Everything dies in the middle of a stop.
             main_key(page, "Stop here")
             more(page, "Seedlings")
-            page.wait_for_timeout(100)
+            settled(page)
             context.close()
             context = _again(_chromium, folder)
             context.set_offline(True)

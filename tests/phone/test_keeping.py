@@ -17,7 +17,7 @@ import pytest
 
 from phone._fake import FILL_THE_DISK, FULL, clock_off, lay_in, stored
 from phone._office import MIDDLE, Office
-from phone._steps import all_sent, has_worker, key, main_key, more, opened
+from phone._steps import all_sent, has_worker, key, main_key, more, opened, settled
 from phone.conftest import PROFILE, let_in, restarted
 from tepal.ledger import new_id
 
@@ -95,7 +95,7 @@ def test_a_full_phone_says_so_and_keeps_what_was_tapped(phone: BrowserContext, o
     page = opened(phone, office.phone)
     page.goto(f"{office.phone}#/stop?site=north-eighty")
     more(page, "Seedlings", 2)
-    page.wait_for_timeout(200)
+    settled(page)
     page.evaluate("window.__full = true")
     _full(page, office, lambda: page.evaluate("window.__full = false"))
 
@@ -114,7 +114,7 @@ def test_a_disk_that_is_really_full(_chromium: Browser, office: Office, tmp_path
         page = opened(context, office.phone)
         page.goto(f"{office.phone}#/stop?site=north-eighty")
         more(page, "Seedlings", 2)
-        page.wait_for_timeout(300)
+        settled(page)
         told = page.evaluate(FILL_THE_DISK)
         assert told == "QuotaExceededError"
         _full(page, office, lambda: page.evaluate("indexedDB.deleteDatabase('ballast')"))

@@ -11,7 +11,7 @@ import pytest
 
 from phone._office import MIDDLE, Office
 from phone._readable import faults
-from phone._steps import all_sent, has_worker, key, main_key, more, opened
+from phone._steps import all_sent, has_worker, key, main_key, more, opened, settled
 from phone.conftest import PROFILE, let_in
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def _set(page: Page, office: Office, *names: str) -> None:
     page.goto(f"{office.phone}#/settings")
     for name in names:
         key(page, name)
-    page.wait_for_timeout(100)
+    settled(page)
 
 
 @pytest.mark.parametrize(
@@ -46,12 +46,12 @@ def test_every_screen_can_be_read_and_hit(phone: BrowserContext, office: Office,
         page.goto(f"{office.phone}#/settings")
         for name in reversed(look):
             key(page, name)
-            page.wait_for_timeout(100)
+            settled(page)
     found = {}
     for screen in SCREENS:
         page.goto(f"{office.phone}#/{screen}")
         page.locator("h1").wait_for()
-        page.wait_for_timeout(120)
+        settled(page)
         if wrong := faults(page):
             found[screen] = wrong
     assert found == {}

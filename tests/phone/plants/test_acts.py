@@ -10,7 +10,7 @@ import zxingcpp
 from PIL import Image
 
 from phone._office import Office
-from phone._steps import all_sent, key, main_key, more
+from phone._steps import all_sent, key, main_key, more, settled
 from phone.plants.conftest import Since
 from tepal.ledger import Ledger, entry
 
@@ -28,7 +28,7 @@ def test_what_was_done_survives_a_reload_and_is_kept(page: Page, here: Office, s
     key(page, "Nearly all")
     key(page, "None")
     page.get_by_label("Who did it").fill("the Saturday crew")
-    page.wait_for_timeout(200)
+    settled(page)
     page.reload()
     page.get_by_text("12", exact=True).wait_for()
     page.get_by_text("Wear gloves").wait_for()
@@ -100,7 +100,7 @@ def test_a_call_taken_at_the_pickup(page: Page, here: Office, since: Since) -> N
     page.get_by_label("Where", exact=True).fill("SE 1/4 of section 9")
     key(page, "It is where I stand", exact=False)
     key(page, "Tomorrow")
-    page.wait_for_timeout(200)
+    settled(page)
     page.reload()
     page.get_by_text("It is where I stand (tap to undo)").wait_for()
     main_key(page, "Keep it")

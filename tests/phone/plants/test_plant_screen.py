@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from phone._office import Office
-from phone._steps import all_sent, has_worker, opened
+from phone._steps import all_sent, has_worker, opened, settled
 from phone.conftest import PROFILE, let_in
 from phone.plants._botanist import Botanist, leaf_photo, ratio_said
 from phone.plants._node import PHONE, node
@@ -208,7 +208,7 @@ def test_a_plant_half_looked_at_is_there_after_the_browser_was_killed(
     for name in ("stage", "fold_test_lower_leaf"):
         assert person.character_of[page.locator("h1").inner_text()] == name
         person._answer(name)
-        page.wait_for_timeout(150)
+        settled(page)
     before = page.locator("h1").inner_text()
     context.close()
 
@@ -245,14 +245,14 @@ def test_an_answer_is_changed_by_one_tap_and_a_kept_plant_by_an_amendment(
     chosen = person.button("The leaf stalk is longer than the blade")
     assert chosen.get_attribute("aria-pressed") == "true"
     person.tap(person.button("The leaf stalk is shorter than the blade"))
-    page.wait_for_timeout(200)
+    settled(page)
     other = person.look()
     assert other != palmer
     keep(person)
     page.get_by_role("link", name="Change an answer").tap()
     page.get_by_role("button", name="The leaf stalk is shorter than the blade change").tap()
     person.tap(person.button("The leaf stalk is longer than the blade"))
-    page.wait_for_timeout(200)
+    settled(page)
     again = person.look()
     person.tap(person.button("Keep the correction"))
     page.get_by_text("Kept on this phone.").wait_for()

@@ -9,7 +9,7 @@ import pytest
 
 from phone._office import Office
 from phone._readable import faults
-from phone._steps import opened
+from phone._steps import opened, settled
 from phone.conftest import PROFILE, let_in
 from phone.plants._botanist import leaf_photo
 
@@ -60,7 +60,7 @@ def screens(page: Page, office: Office) -> Iterator[str]:
         if page.locator(".keypad, ol").count():
             break
         page.locator(".page > footer .key").last.tap()
-        page.wait_for_timeout(60)
+        settled(page)
     if page.locator(".keypad").count():
         page.locator(".keypad .key").nth(2).tap()
         yield "a number"
@@ -75,7 +75,7 @@ def screens(page: Page, office: Office) -> Iterator[str]:
     at("plant", ".answers, .keypad, ol")
     while not page.locator("ol").count():
         page.locator(".page > footer .key").first.tap()
-        page.wait_for_timeout(60)
+        settled(page)
     tap(".key.main", ".told")
     yield "a plant that was kept"
     at("done?site=north-eighty", "fieldset")
@@ -108,7 +108,7 @@ def test_every_screen_can_be_read_and_hit(_chromium: Browser, here: Office, look
     page.on("pageerror", lambda error: trouble.append(str(error)))
     found = {}
     for name in screens(page, here):
-        page.wait_for_timeout(100)
+        settled(page)
         wrong = faults(page)
         if wrong:
             found[name] = wrong
