@@ -13,7 +13,6 @@ import json
 import os
 import random
 import signal
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -26,6 +25,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from _ports import free_port
 from ledger.pictures import picture
 from tepal.ledger import Ledger, entry, new_id
 from tepal.serve import Office
@@ -340,9 +340,7 @@ class Server:
     """
 
     def __init__(self, where: str, photos: Path, log: Path) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = int(free.getsockname()[1])
+        self.port = free_port()
         self._log = log
         log.touch()
         self._given = ["serve", "--ledger", where, "--photos", str(photos), "--port", str(self.port), "--quiet"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -17,6 +16,7 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
+from _ports import free_port
 from phone._served import FORKS, get_ready, run
 from tepal.ledger import Entry, Ledger, entry
 
@@ -52,18 +52,12 @@ def fill(path: Path) -> None:
         ledger.add(made)
 
 
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 @dataclass
 class Office:
     """The server, at one address for as long as the test lasts."""
 
     ledger: Path
-    port: int = field(default_factory=_free_port)
+    port: int = field(default_factory=free_port)
     process: BaseProcess | None = None
     codes: dict[str, str] = field(default_factory=dict)
     reckons: bool = False

@@ -6,7 +6,6 @@ import json
 import os
 import re
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -19,6 +18,7 @@ from typing import Any
 
 import pytest
 
+from _ports import free_port
 from tepal.cli import main
 from tepal.ledger import Ledger
 from tepal.serve import Office
@@ -35,9 +35,7 @@ def said(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str,
 @contextmanager
 def serving(ledger: Path, *more: str) -> Iterator[str]:
     """A server of its own process, until it is asked to stop; its address."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     process = subprocess.Popen(
         [*TEPAL, "serve", "--ledger", str(ledger), "--port", str(port), *more],
         stdout=subprocess.PIPE,

@@ -19,6 +19,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from _chromium import ARGUMENTS, executable
+from _ports import free_port
 from _require import SAID, program
 from _served import OWN, World, picture
 from tepal.cli.serve import _proxies
@@ -118,13 +119,6 @@ def test_a_crew_that_joins_from_one_address_is_not_slowed(world: World) -> None:
 
 
 # ------------------------------------------------------------------------------------------- the example of the docs
-
-
-def free_port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port: int = free.getsockname()[1]
-        return port
 
 
 def certificate(folder: Path) -> None:
