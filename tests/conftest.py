@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from _chromium import ARGUMENTS, executable
 from _require import SAID, program, require
@@ -22,6 +23,12 @@ if TYPE_CHECKING:
 # Before anything loads a number library: threads of its own help nobody where tests run on all cores already.
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
+
+# How long an example takes says how busy the machine is. Where all must pass, the same examples are taken each time;
+# who works on the code tries new ones with every run.
+settings.register_profile("new examples", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("same examples", settings.get_profile("new examples"), derandomize=True, print_blob=True)
+settings.load_profile("same examples" if os.environ.get("TEPAL_REQUIRE_ALL") else "new examples")
 
 pytest_plugins = ["pytester"]
 ROOT = Path(__file__).resolve().parent.parent
