@@ -73,10 +73,13 @@ def plain(values: Values, loci, plans, *, outside: np.ndarray, area: float, star
         emerges = values.emerges * np.exp(values.year_to_year * rng.standard_normal(n)) * plan.emergence_left
         up = some(top, emerges[:, None])
         top = top - up
-        setting = np.empty(plan.in_turn.shape, dtype=np.int64)
-        left = up
+        dense = np.einsum("ng,ng->n", up, plan.crowds) / area
+        chances = plan.setting / (1 + dense / values.most_live)[:, None, None]
+        setting = np.empty(chances.shape, dtype=np.int64)
+        left, free = up, np.ones(up.shape)
         for cohort in range(setting.shape[1]):
-            setting[:, cohort] = some(left, plan.in_turn[:, cohort])
+            setting[:, cohort] = some(left, chances[:, cohort] / free)
+            free = free - chances[:, cohort]
             left = left - setting[:, cohort]
         mothers = some(setting, values.bears[:, None, None])
         crowd = np.einsum("nkg,nk->n", setting, plan.size) / area
@@ -88,9 +91,10 @@ def plain(values: Values, loci, plans, *, outside: np.ndarray, area: float, star
         near = np.divide(grains, total, out=np.zeros_like(grains), where=total > 0)
         far = np.where(total == 0, 1.0, values.pollen_from_outside[:, None])
         seed = mated(eggs @ share, (1 - far) * near + far * outside) * (1 - plan.kept_out[:, None])
-        new = rng.poisson(seed * ((1 - values.eaten) * values.survives)[:, None])
-        top = some(top, values.survives[:, None]) + new
-        deep = some(deep, values.survives_deep[:, None])
+        survives = values.survives(year + 1)
+        new = rng.poisson(seed * ((1 - values.eaten) * survives)[:, None])
+        top = some(top, survives[:, None]) + new
+        deep = some(deep, values.survives_deep(year + 1)[:, None])
         told[:, year] = (top + deep).sum(axis=1) / area
     return told
 

@@ -7,7 +7,7 @@ import pytest
 from SALib.analyze import sobol
 
 from tepal.programme import read_programme_text
-from tepal.years import Processes, project, what_matters
+from tepal.years import Processes, project, stands_on, what_matters
 from tepal.years._luck import Luck
 from tepal.years._matters import Exchanged, indices
 from years.fields import programme
@@ -84,3 +84,10 @@ def test_exchanging_leaves_the_rest_as_it_is(flora):
     same = _outcome((given, Published.of(flora, "AMATU"), 2, Luck(1, 0, 20, Exchanged())))
     seed = project([given], flora=flora, years=2, replicates=20)[0].tracks.seedbank_m2[:, -1]
     np.testing.assert_array_equal(same, np.log10(seed + 0.1))
+
+
+def test_a_projection_names_the_sources_of_what_it_asked_for_and_of_nothing_else(flora):
+    told = stands_on(programme(), flora=flora)  # all of it is told here, but for when a stand has cost what it costs
+    open_ = stands_on(programme("row_cm = 38\n", seedlings_live=None, seed_survives=None), flora=flora)
+    assert {"Korres2017", "Singh2023", "Steckel2007"} <= set(open_) - set(told)
+    assert "Korres2018" not in told

@@ -68,16 +68,17 @@ def pass_year(seedbank: Seedbank, year: int, plan: Plan, place: Place, counted: 
     top = np.maximum(top - sprouted, 0.0)
     came_up = _through_cover(sprouted, plan, luck, year) if counted is None else sprouted
 
-    setting = _cohorts(came_up, plan, luck, year)  # (n, K, G)
+    setting = _cohorts(came_up, _not_crowded_out(came_up, plan, place), plan, luck, year)  # (n, K, G)
     competing = np.einsum("ng,npg->np", came_up, plan.competing) / area_m2
     rain = _seed(setting, year, plan, place) * (1 - plan.kept_out[:, None])
     if plan.brought_m2.any():
         rain = rain + (plan.brought_m2 * area_m2)[:, None] * hardy_weinberg(place.outside)
 
-    left = (1 - values.eaten) * values.survives
+    survives = values.survives(year)
+    left = (1 - values.eaten) * survives
     new = so_many(luck.of("new seed", year), rain * left[:, None])
-    old = come_through(luck.of("old seed", year), top, values.survives[:, None])
-    below = come_through(luck.of("deep seed", year), deep, values.survives_deep[:, None])
+    old = come_through(luck.of("old seed", year), top, survives[:, None])
+    below = come_through(luck.of("deep seed", year), deep, values.survives_deep(year)[:, None])
     return Year(
         Seedbank(old + new, below),
         came_up,
@@ -128,12 +129,31 @@ def _counted(top: FloatArray, counted: FloatArray, place: Place) -> FloatArray:
     return out
 
 
-def _cohorts(came_up: FloatArray, plan: Plan, luck: Luck, year: int) -> FloatArray:
+def _not_crowded_out(came_up: FloatArray, plan: Plan, place: Place) -> FloatArray | None:
+    """Share of the plants that live in spite of each other, (n,), or None where all do: 1 / (1 + D / M).
+
+    D adds up their sizes, as for seed: of few plants nearly all live, of very many M per m2. More of any plants never
+    leaves less of the whole.
+    """
+    most = place.values.most_live
+    if plan.crowds is None or most is None:
+        return None
+    dense = np.einsum("ng,ng->n", came_up, plan.crowds) / place.area_m2
+    return np.asarray(1 / (1 + dense / most))
+
+
+def _cohorts(came_up: FloatArray, left_room: FloatArray | None, plan: Plan, luck: Luck, year: int) -> FloatArray:
     """Plants of each cohort and genotype that come to set seed: a multinomial, drawn one cohort after the other."""
-    out = np.empty_like(plan.in_turn)
-    rng, left = luck.of("cohorts", year), came_up
-    for cohort in range(plan.in_turn.shape[1]):
-        drawn = come_through(rng, left, plan.in_turn[:, cohort])
+    out = np.empty_like(plan.setting)
+    rng, left, free = luck.of("cohorts", year), came_up, np.ones_like(came_up)
+    for cohort in range(plan.setting.shape[1]):
+        chance = plan.setting[:, cohort]
+        if left_room is not None:
+            chance = chance * left_room[:, None]
+        # Of those that did not in an earlier cohort.
+        in_turn = np.divide(chance, free, out=np.zeros_like(free), where=free > 0)
+        free = free - chance
+        drawn = come_through(rng, left, in_turn)
         out[:, cohort] = drawn
         left = left - drawn
     return out

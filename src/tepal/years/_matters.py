@@ -30,6 +30,7 @@ SEASONS = "seasons"
 _CHANCE = frozenset({
     "emergence", "cohorts", "mothers", "new seed", "old seed", "deep seed", "turned down", "turned up", "founders",
     "deep founders", "counted plants", "through cover", "emergence factor", "seed factor",
+    "survival of the year",
 })  # fmt: skip
 # The outcome is a logarithm: seed goes over orders of magnitude. One seed in ten square metres is as good as none.
 _LEAST_M2 = 0.1
@@ -119,7 +120,6 @@ def _names(programme: Programme, tables: Published) -> Sequence[str]:
 
 def stands_on(programme: Programme, *, flora: Flora) -> tuple[str, ...]:
     """Keys of the sources behind the published values that a programme asks for."""
-    tables = Published.of(flora, programme.taxon)
-    asked = set(_names(programme, tables))
-    keys = (key for (name, _), row in tables.parameters.items() if name in asked for key in row.sources)
-    return tuple(dict.fromkeys(keys))
+    values = Values(Published.of(flora, programme.taxon), programme, Luck(0, 0, 2))
+    tracks_of(programme, values, len(programme.season))
+    return tuple(values.stood_on)

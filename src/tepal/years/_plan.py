@@ -22,7 +22,8 @@ _FULL_COVER_T = 8.0  # dry mass per ha for which the published effect of a cover
 class Plan:
     """What a season does, for n replicates, K cohorts and G genotypes.
 
-    `in_turn`: chance that a seedling comes to set seed in a cohort, if it did not in an earlier one, (n, K, G).
+    `setting`: chance that a seedling comes to set seed in a cohort, where few crowd each other, (n, K, G). `crowds`:
+    size of those plants by seedling, (n, G), where crowding kills some of them, else None.
     `standing`: of those that set seed, share still there at harvest, (n, K). `size`: seed of a plant against one that
     came up with the crop, (n, K). `lasting`, `competing`: the time in which plants cost yield falls into P parts,
     between one killing and the next; its share, (n, P), and of a genotype's seedlings those that stand in it, late
@@ -30,7 +31,8 @@ class Plan:
     """
 
     crop: str
-    in_turn: FloatArray
+    setting: FloatArray
+    crowds: FloatArray | None
     size: FloatArray
     standing: FloatArray
     lasting: FloatArray
@@ -48,14 +50,20 @@ def plan_of(season: Season, values: Values, loci: Loci, field_row_cm: float, *, 
     row = field_row_cm if season.row_cm is None else season.row_cm
     up = flushes_of(season, values, counted=counted)
     n = values.luck.size
-    lives = values.lives(up.late, season.crop)
+    lives = values.lives(up.late, season.crop, row)
     weight = lives * np.exp(-values.published("loss_fall")[:, None] * up.late) * up.share
     alive, lasting, competing = _through(season, values, loci, up, weight)
+    setting = up.share[:, :, None] * alive * lives[:, :, None]
+    size = (
+        values.size(up.late, season.crop, row)
+        * values.shortened(up.crop_up)[:, None]
+        * seed_after_cuts(season, values, up)
+    )
     return Plan(
         season.crop,
-        _in_turn(up.share[:, :, None] * alive * lives[:, :, None]),
-        values.size(up.late, season.crop, row) * values.shortened(up.crop_up)[:, None]
-        * seed_after_cuts(season, values, up),
+        setting,
+        None if values.most_live is None else np.einsum("nkg,nk->ng", setting, size),
+        size,
         standing(season, values, up),
         lasting, competing,
         _uncovered(season, values),
@@ -83,17 +91,6 @@ def _through(
     lasting.append(1 - gone)
     competing.append(np.einsum("nkg,nk->ng", alive, weight))
     return alive, np.stack(lasting, axis=1), np.stack(competing, axis=1)
-
-
-def _in_turn(chance: FloatArray) -> FloatArray:
-    """A multinomial over cohorts is binomials one after the other: chance of each, given none before."""
-    out = np.empty_like(chance)
-    free = np.ones((chance.shape[0], chance.shape[2]))
-    for cohort in range(chance.shape[1]):
-        np.divide(chance[:, cohort], free, out=out[:, cohort], where=free > 0)
-        out[:, cohort][free <= 0] = 0.0
-        free = free - chance[:, cohort]
-    return np.clip(out, 0.0, 1.0)
 
 
 def _uncovered(season: Season, values: Values) -> FloatArray:

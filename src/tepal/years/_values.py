@@ -16,6 +16,7 @@ FloatArray = npt.NDArray[np.float64]
 # Heights for which the kill of a spray is published, cm.
 _HEIGHTS = (5, 10, 15, 20, 30)
 NARROW_ROW_CM = 50.0
+_ROW_CROPS = frozenset({"corn", "soybean", "cotton", "sorghum", "peanut"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +48,8 @@ class Values:
     tables: Published
     programme: Programme
     luck: Luck
+    # Keys of the sources behind all that was asked for so far, in the order of asking.
+    stood_on: dict[str, None] = field(default_factory=dict, repr=False)
     _kept: dict[tuple[str, str], FloatArray] = field(default_factory=dict, repr=False)
 
     def published(self, name: str, condition: str = "") -> FloatArray:
@@ -64,9 +67,15 @@ class Values:
         return self._kept[name, condition]
 
     def row(self, name: str, *conditions: str) -> Parameter:
-        found = self.tables.row(name, *conditions)
+        found = self.row_if_any(name, *conditions)
         if found is None:
             raise KeyError(f"no parameter {name!r} for {self.programme.taxon!r}, condition {conditions}")
+        return found
+
+    def row_if_any(self, name: str, *conditions: str) -> Parameter | None:
+        found = self.tables.row(name, *conditions)
+        if found is not None:
+            self.stood_on.update(dict.fromkeys(found.sources))
         return found
 
     def _drawn(self, row: Parameter, rng: np.random.Generator) -> FloatArray:
@@ -83,13 +92,29 @@ class Values:
     def emerges(self) -> FloatArray:
         return self.here("seed_emerges", self.programme.local.emerges)
 
-    @cached_property
-    def survives(self) -> FloatArray:
-        return self.here("seed_survives_year", self.programme.local.seed_survives, "top")
+    def survives(self, year: int) -> FloatArray:
+        """Share of the seed in the upper layer that lives through a year, not counting what comes up."""
+        return self._survives(self.programme.local.seed_survives, "top", year)
 
-    @cached_property
-    def survives_deep(self) -> FloatArray:
-        return self.here("seed_survives_year", self.programme.local.deep_survives, "deep")
+    def survives_deep(self, year: int) -> FloatArray:
+        return self._survives(self.programme.local.deep_survives, "deep", year)
+
+    def _survives(self, known: Amount | None, layer: str, year: int) -> FloatArray:
+        """What is told here holds for every year; of the published doubt a part is the place's, the rest the year's.
+
+        Both parts add up to the published doubt of one year. Over several years those of the years even out.
+        """
+        of_place = self.here("seed_survives_year", known, layer)
+        if known is not None:
+            return of_place
+        row, of_year = self.row("seed_survives_year", layer, ""), self.row("seed_survives_of_year", "").mean
+        assert row.mean is not None  # the table gives a middle to each
+        assert of_year is not None
+        # Luck of the year is the same for both layers, and of another name: it is chance, not a value to be learnt.
+        drawn = self._drawn(row, self.luck.of("survival of the year", year))
+        middle = _logit(np.array(row.mean))
+        away = np.sqrt(1 - of_year) * (_logit(of_place) - middle) + np.sqrt(of_year) * (_logit(drawn) - middle)
+        return np.asarray(1 / (1 + np.exp(-middle - away)))
 
     @cached_property
     def eaten(self) -> FloatArray:
@@ -111,8 +136,8 @@ class Values:
         return np.asarray(np.exp(self.year_to_year * normal))
 
     # --- plants ------------------------------------------------------------------------------------------------------
-    def lives(self, late_days: FloatArray, crop: str) -> FloatArray:
-        """Share of seedlings that mature when nothing is done: (n, K) for lateness (n, K)."""
+    def lives(self, late_days: FloatArray, crop: str, row_cm: float) -> FloatArray:
+        """Share of seedlings that mature when nothing is done and few crowd them: (n, K) for lateness (n, K)."""
         known = self.programme.local.seedlings_live
         if known is not None:
             return np.broadcast_to(self.here("seedlings_live", known)[:, None], late_days.shape)
@@ -120,7 +145,19 @@ class Values:
         fall = self.published("seedlings_live_fall", canopy_of)
         # The logit falls evenly: few more die at first, and hardly any live in the end.
         logit = _logit(self.published("seedlings_live"))[:, None] - fall[:, None] * late_days
-        return np.asarray(1 / (1 + np.exp(-logit)))
+        lives = 1 / (1 + np.exp(-logit))
+        if crop in _ROW_CROPS and row_cm < NARROW_ROW_CM:
+            narrow = self._drawn(self.row("narrow_rows_live", ""), self.luck.of("seedlings_live", "narrow rows"))
+            lives = lives * narrow[:, None]
+        return np.asarray(lives)
+
+    @cached_property
+    def most_live(self) -> FloatArray | None:
+        """Full-sized plants per m2 of which crowding kills half, (n,); None where it is told how many live."""
+        if self.programme.local.seedlings_live is not None:
+            return None
+        # One luck with the seed of the crowded: "what matters most" tells of crowding as one.
+        return self._drawn(self.row("crowding_kills_half", ""), self.luck.of("crowding_area", "kills"))
 
     def shortened(self, up_day: FloatArray) -> FloatArray:
         """Seed of plants that come up on a day (n,), against one that has all summer: falls from about July on."""
@@ -228,12 +265,12 @@ class Values:
 
     def usual_first_share(self, group: str) -> float:
         """The middle of the published first shares; 0 where none is published."""
-        row = self.tables.row("first_allele_share", f"group_{group}")
+        row = self.row_if_any("first_allele_share", f"group_{group}")
         return 0.0 if row is None or row.mean is None else row.mean
 
     def published_share(self, group: str) -> FloatArray:
         """The first share of resistant alleles; 0 where no resistance of the taxon to the group is published."""
-        row = self.tables.row("first_allele_share", f"group_{group}")
+        row = self.row_if_any("first_allele_share", f"group_{group}")
         if row is None:
             return np.zeros(self.luck.size)
         return np.minimum(self._drawn(row, self.luck.of("first_allele_share", f"group_{group}")), 1.0)
