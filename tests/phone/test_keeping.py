@@ -19,7 +19,7 @@ from phone._fake import FILL_THE_DISK, FULL, clock_off, lay_in, stored
 from phone._office import MIDDLE, Office
 from phone._steps import all_sent, has_worker, key, main_key, more, opened, settled
 from phone.conftest import PROFILE, let_in, restarted
-from tepal.ledger import new_id
+from tepal.ledger import Ledger, entry, new_id
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
@@ -150,6 +150,56 @@ def test_a_phone_that_its_system_has_emptied_says_what_is_lost(phone: BrowserCon
     page.goto(f"{office.phone}#/written?site=north-eighty")
     page.get_by_text("Stop: 1 × pigweed, not named (seedlings)").wait_for()
     assert len(office.entries("stop")) == 1
+
+
+def test_a_record_that_came_back_from_yesterdays_copy_gets_again_what_was_handed_in_since(
+    phone: BrowserContext, office: Office, tmp_path: Path
+) -> None:
+    """And though others wrote in it meanwhile, so that it is longer than the one that was lost."""
+    from tepal.cli import main
+
+    page = opened(phone, office.phone)
+    lay_in(page, _stops(2))
+    page.reload()
+    all_sent(page)
+    copy = str(tmp_path / "yesterday.tepal")
+    assert main(["backup", copy, "--ledger", str(office.ledger)]) == 0
+    later = _stops(4)[2:]
+    correction = later[0] | {"id": new_id(), "amends": later[0]["id"], "body": later[0]["body"] | {"words": "again"}}
+    lay_in(page, [*later, correction])
+    page.reload()
+    all_sent(page)
+    # Seen, so that the phone's cursor stands behind what is going to be lost.
+    page.wait_for_function(
+        """async () => {
+          const opening = indexedDB.open("tepal");
+          const db = await new Promise((done) => { opening.onsuccess = () => done(opening.result); });
+          const asked = db.transaction("today").objectStore("today").get("cursor");
+          const cursor = await new Promise((done) => { asked.onsuccess = () => done(asked.result); });
+          db.close();
+          return cursor?.value.after >= 10;
+        }"""
+    )
+    office.kill()
+    for path in office.ledger.parent.glob(f"{office.ledger.name}*"):
+        if path.is_file():
+            path.unlink()
+    assert main(["restore", copy, "--ledger", str(office.ledger)]) == 0
+    assert len(office.entries("stop")) == 2
+    with Ledger.open(str(office.ledger)) as ledger:
+        ledger.add(entry("note", {"words": f"note {n}"}, by="office", site="north-eighty") for n in range(9))
+    office.start()
+    page.goto(f"{office.phone}#/unsent")
+    _send(page)
+    for _ in range(300):
+        if len(stops := office.entries("stop")) == 5:
+            break
+        page.wait_for_timeout(100)
+    assert [e.id for e in stops[2:]] == [one["id"] for one in (*later, correction)]
+    assert {e.by for e in stops} == {"Scout One"}
+    all_sent(page)
+    page.goto(f"{office.phone}#/written?site=north-eighty")
+    page.get_by_text("note 8").wait_for()
 
 
 def test_a_clock_that_is_a_day_ahead_is_shown_and_its_days_corrected(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import random
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from _served import MADE, OTHER, OWN, World
+from _served import MADE, OTHER, OWN, World, again
 from tepal.ledger import new_id
 
 
@@ -117,6 +118,41 @@ def test_what_was_forgotten_is_forgotten_on_the_devices_too(either: World) -> No
     after = either.get("Sam", f"/entries?after={before['next']}&view={before['view']}").json()
     assert after["reset"] is True
     assert "Farmer of Creek Bottom" not in json.dumps(after)
+
+
+def test_a_record_that_came_back_from_a_copy_is_known_by_its_places(world: World, tmp_path: Path) -> None:
+    """However far it has grown since: what stands at a device's place is not what stood there."""
+    (tmp_path / "copy").mkdir()
+    back = again(world, tmp_path / "copy")
+    with back.ledger:
+        world.hand_in("Sam", *[note(f"lost {n}") for n in range(3)])
+        for who in ("Sam", "Cora"):
+            had = world.get(who, "/entries").json()
+            asked = f"/entries?after={had['next']}&view={had['view']}&mark={had['mark']}"
+            same = world.get(who, asked).json()
+            assert (same["restored"], same["reset"], same["entries"]) == (False, False, [])
+            short = back.get(who, asked).json()
+            assert (short["restored"], short["reset"]) == (True, True)
+        back.hand_in("Sam", *[note(f"new {n}") for n in range(7)])
+        for who in ("Sam", "Cora"):
+            had = world.get(who, "/entries").json()
+            found = back.get(who, f"/entries?after={had['next']}&view={had['view']}&mark={had['mark']}").json()
+            assert (found["restored"], found["reset"]) == (True, True)
+            assert found["entries"] == back.seen(who)
+            on = back.get(who, f"/entries?after={found['next']}&view={found['view']}&mark={found['mark']}").json()
+            assert (on["restored"], on["reset"], on["entries"]) == (False, False, [])
+        back.close()
+
+
+def test_the_mark_of_a_place_stays_when_what_stands_there_is_forgotten(world: World) -> None:
+    from tepal.ledger import forget
+
+    told = {"id": new_id(), "kind": "party", "site": OWN, "made_at": MADE}
+    world.hand_in("Cora", told | {"body": {"name": "Farmer of Creek Bottom", "roles": ["decides"]}})
+    had = world.get("Sam", "/entries").json()
+    forget(world.ledger, "Farmer of Creek Bottom")
+    found = world.get("Sam", f"/entries?after={had['next']}&view={had['view']}&mark={had['mark']}").json()
+    assert (found["reset"], found["restored"]) == (True, False)
 
 
 def test_a_scout_drafts_a_new_site_and_sees_it_from_then_on(either: World) -> None:

@@ -52,6 +52,9 @@ export interface Page {
   more: boolean;
   view: string;
   reset: boolean;
+  /** By what the place `next` is known again, and whether the office's record came back from a copy since we asked last. */
+  mark?: string;
+  restored?: boolean;
 }
 
 /** The office answered, and it was no. */

@@ -15,7 +15,7 @@ from tepal.serve._asking import TheLedger, TheSettings, TheWho
 from tepal.serve._problems import Answer, Problem
 from tepal.serve._roles import ROLES
 from tepal.serve._routes import Routes
-from tepal.serve._sight import sight
+from tepal.serve._sight import mark_of, sight
 from tepal.serve._taking import MOST_ENTRIES, take_in
 
 _MOST, _USUAL = 1000, 500
@@ -77,13 +77,16 @@ def entry_routes() -> Routes:
     def hand_out(
         ledger: TheLedger,
         who: TheWho,
+        *,
         after: Annotated[int, Query(ge=0, le=_LAST_PLACE)] = 0,
         limit: Annotated[int, Query(ge=1, le=_MOST)] = _USUAL,
         view: Annotated[str | None, Query(max_length=64)] = None,
+        mark: Annotated[str | None, Query(max_length=64)] = None,
     ) -> Response:
         seen = sight(ledger, who)
-        # Beyond the end: the record was restored from a backup, and its places are given anew from there.
-        reset = (view is not None and view != seen.view) or after > ledger.last_seq
+        # The record was restored from a backup: its places end earlier, or were given to other entries since.
+        restored = after > ledger.last_seq or (mark is not None and mark != mark_of(ledger, after))
+        reset = restored or (view is not None and view != seen.view)
         found, following, more = seen.entries(ledger, after=0 if reset else after, limit=limit)
         return Answer(
             {
@@ -91,7 +94,9 @@ def entry_routes() -> Routes:
                 "next": following,
                 "more": more,
                 "view": seen.view,
+                "mark": mark_of(ledger, following),
                 "reset": reset,
+                "restored": restored,
             }
         )
 

@@ -93,6 +93,17 @@ def sight(ledger: Ledger, who: Who) -> Sight:
     return Sight(who, _named([*sees, sites, calls]), or_(own, theirs_alone, *handed, *shown))
 
 
+def mark_of(ledger: Ledger, place: int) -> str:
+    """By what a place in the log is known again: a record that was restored has others there before long.
+
+    It tells nothing of the entry that stands there, which may be somebody else's.
+    """
+    with ledger.connected() as connection:
+        query = select(table.c.id, table.c.got_at).where(table.c.seq <= place).order_by(table.c.seq.desc()).limit(1)
+        row = connection.execute(query).first()
+    return _named(["place", *(row or ())])
+
+
 def _named(sees: list[Any]) -> str:
     return hashlib.sha256(canonical(sees).encode()).hexdigest()[:32]
 

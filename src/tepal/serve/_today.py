@@ -45,6 +45,7 @@ def today_routes() -> Routes:
         found = _standing(ledger, seen)
         here = {entry.site for entry in found if entry.kind == "site" and entry.site is not None and who.at(entry.site)}
         let_in = permissions(ledger, here, as_of)
+        barred = _barred(found, now)
         tell: Tell = request.app.state.tell
         return Answer(
             {
@@ -53,7 +54,7 @@ def today_routes() -> Routes:
                 "view": seen.view,
                 "person": {"id": who.id, "name": who.name, "role": who.role},
                 "sites": [
-                    _site(entry, found, _told(tell, str(entry.site), as_of, words), now, words)
+                    _site(entry, barred.get(str(entry.site)), _told(tell, str(entry.site), as_of, words), words)
                     | {"permission": permission_plain(let_in.get(str(entry.site)), words)}
                     for entry in found
                     if entry.kind == "site" and who.at(entry.site)
@@ -78,9 +79,8 @@ def _told(tell: Tell, site: str, as_of: date, words: Words) -> Told:
         return Told()  # a site of which nothing can be read yet is still a place to go to
 
 
-def _site(entry: Entry, found: Sequence[Entry], told: Told, now: datetime, words: Words) -> dict[str, Any]:
+def _site(entry: Entry, until: datetime | None, told: Told, words: Words) -> dict[str, Any]:
     body = cast(Site, entry.body)
-    until = _blocked(entry.site, found, now)
     return {
         "id": entry.site,
         "name": body.name,
@@ -114,14 +114,15 @@ def _site(entry: Entry, found: Sequence[Entry], told: Told, now: datetime, words
     }
 
 
-def _blocked(site: str | None, found: Sequence[Entry], now: datetime) -> datetime | None:
-    """Until when nobody may go in. From the record itself, not from a reading that may be of this morning."""
-    ends = [
-        entry.body.re_entry_until
-        for entry in found
-        if entry.site == site and isinstance(entry.body, Done) and entry.body.re_entry_until is not None
-    ]
-    return max((end for end in ends if end > now), default=None)
+def _barred(found: Sequence[Entry], now: datetime) -> dict[str, datetime]:
+    """By site, until when nobody may go in. From the record itself, not from a reading that may be of this morning."""
+    out: dict[str, datetime] = {}
+    for entry in found:
+        until = entry.body.re_entry_until if isinstance(entry.body, Done) else None
+        if until is not None and until > now:
+            site = str(entry.site)
+            out[site] = max(out.get(site, until), until)
+    return out
 
 
 def _calls(found: Sequence[Entry], who: Who) -> list[dict[str, Any]]:
