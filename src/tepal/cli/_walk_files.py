@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tepal.cli._files import parse_geojson, read_bytes, read_geojson
-from tepal.tables import Refused
+from tepal.cli._files import read_geojson
+from tepal.tables import Refused, geojson_object, read_bytes
 
 if TYPE_CHECKING:
     from tepal.ground import Frame
@@ -22,7 +22,7 @@ def track_of(path: Path, frame: Frame) -> Cleaned:
 
     raw = read_bytes(path)
     if not raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
-        lines = line_from_geojson(parse_geojson(raw, path), where=path.name)
+        lines = line_from_geojson(geojson_object(raw, file=path.name), where=path.name)
         return Cleaned(tuple(frame.to_metres(np.asarray(line.coords)[:, :2]) for line in lines.geoms), 0, 0, 0.0, 0)
     from tepal.ledger.formats._gpx import read_gpx_tracks
 

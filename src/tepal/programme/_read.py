@@ -14,7 +14,7 @@ from pydantic import BaseModel, ValidationError
 from tepal.programme._kinds import GROUPS_BEYOND
 from tepal.programme._lines import line_of
 from tepal.programme._records import METABOLIC_KEY, Metabolic, Programme
-from tepal.tables import Refused, Where
+from tepal.tables import Refused, Where, read_bytes
 
 _MAX_BYTES = 1_000_000
 
@@ -28,22 +28,7 @@ def read_programme(path: Path | str, *, taxa: Collection[str] | None = None) -> 
         If it cannot be read, is no TOML in UTF-8, has an unknown key, or a value breaks its rule.
     """
     path = Path(path)
-    try:
-        if path.is_file() and path.stat().st_size > _MAX_BYTES:
-            raise Refused(
-                f"{path.stat().st_size} bytes",
-                where=path.name,
-                rule=f"A programme has at most {_MAX_BYTES}.",
-                step="Check the file.",
-            )
-        raw = path.read_bytes()
-    except OSError as problem:
-        raise Refused(
-            f"the file cannot be read: {problem.strerror or problem}",
-            where=str(path),
-            rule="A programme is a TOML file.",
-            step="Check the name.",
-        ) from None
+    raw = read_bytes(path, most=_MAX_BYTES)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
@@ -63,6 +48,13 @@ def read_programme_text(text: str, *, name: str, taxa: Collection[str] | None = 
             where=Where(name, _place(problem, text)),
             rule="One key = value a line, tables in [brackets].",
             step="Correct the line.",
+        ) from None
+    except RecursionError:
+        raise Refused(
+            "brackets within brackets without end",
+            where=name,
+            rule="A programme is one level of tables.",
+            step="Check the file.",
         ) from None
     data.setdefault("name", Path(name).stem or name)
     try:

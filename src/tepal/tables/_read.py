@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from tepal.tables._dates import parse_date
+from tepal.tables._file import read_bytes
 from tepal.tables._refused import Refused, Where
 
 _DELIMITERS = ",;\t"
@@ -131,22 +132,7 @@ def read_csv(path: Path | str, *, name: str | None = None) -> Table:
     """
     path = Path(path)
     shown = name or path.name
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise Refused(
-                f"{path.stat().st_size} bytes",
-                where=shown,
-                rule=f"A table may have {MAX_BYTES} bytes.",
-                step="Split the file.",
-            )
-        raw = path.read_bytes()
-    except OSError as problem:
-        raise Refused(
-            f"the file cannot be read: {problem.strerror or problem}",
-            where=shown,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None
+    raw = read_bytes(path, most=MAX_BYTES, name=shown)
     return read_csv_text(_decode(raw, shown), name=shown)
 
 

@@ -8,6 +8,7 @@ import zlib
 from collections.abc import Collection
 from pathlib import Path, PurePosixPath
 
+from tepal import tables
 from tepal.tables import Refused, Where
 
 MAX_BYTES = 50_000_000
@@ -19,25 +20,14 @@ _ENCRYPTED = 0x1
 
 
 def read_bytes(path: Path, *, most: int = MAX_BYTES) -> bytes:
-    """All of a file.
+    """All of a file that has something in it.
 
     Raises
     ------
     Refused
         If it cannot be read, is empty, or has more than `most` bytes.
     """
-    try:
-        size = path.stat().st_size
-        raw = b"" if size > most else path.read_bytes()
-    except (OSError, ValueError) as problem:
-        raise Refused(
-            f"the file cannot be read: {getattr(problem, 'strerror', None) or problem}",
-            where=path.name,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None
-    if size > most:
-        raise Refused(f"{size} bytes", where=path.name, rule=f"At most {most} are read.", step="Split the file.")
+    raw = tables.read_bytes(path, most=most)
     if not raw:
         raise Refused("nothing in it", where=path.name, rule="A file has content.", step="Copy or export it again.")
     return raw

@@ -13,7 +13,7 @@ from typing import Any
 from tepal.ledger._entry import Entry, body_plain, entry_from_plain
 from tepal.ledger._ids import canonical, row_id
 from tepal.ledger.formats._drafts import Defaults
-from tepal.tables import Refused, Where
+from tepal.tables import Refused, Where, read_bytes
 
 MAX_BYTES = 1_000_000_000
 MAX_LINE = 10_000_000
@@ -29,7 +29,7 @@ def read_entries(path: Path, defaults: Defaults) -> tuple[list[tuple[Entry, Wher
     refused: list[Refused] = []
     equal: Counter[str] = Counter()
     # Not splitlines: U+2028 inside a text is no end of line.
-    for number, line in enumerate(_bytes(path).split(b"\n"), start=1):
+    for number, line in enumerate(read_bytes(path, most=MAX_BYTES).removeprefix(b"\xef\xbb\xbf").split(b"\n"), start=1):
         if not line.strip():
             continue
         where = Where(path.name, number)
@@ -38,23 +38,6 @@ def read_entries(path: Path, defaults: Defaults) -> tuple[list[tuple[Entry, Wher
         except Refused as problem:
             refused.append(problem)
     return good, refused
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise Refused(
-                f"{size} bytes", where=path.name, rule=f"At most {MAX_BYTES} are read.", step="Split the file."
-            )
-        return path.read_bytes().removeprefix(b"\xef\xbb\xbf")
-    except OSError as problem:
-        raise Refused(
-            f"the file cannot be read: {problem.strerror or problem}",
-            where=path.name,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None
 
 
 def _object(line: bytes, where: Where) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,13 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from tepal.ledger.formats._columns import Understood, Wanted, understand
-from tepal.tables import Refused, Row, Where, read_csv
+from tepal.tables import Refused, Row, Where, geojson_object, read_bytes, read_csv
 
 if TYPE_CHECKING:
     from shapely.geometry import MultiPolygon
 
 FloatArray = npt.NDArray[np.float64]
-MAX_BYTES = 50_000_000
 _FAR_M = 1e7
 
 XY = (
@@ -142,40 +140,7 @@ def read_geojson(path: Path | str) -> Mapping[str, Any]:
         If it cannot be read, is too large, or is no JSON object of finite numbers.
     """
     path = Path(path)
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise Refused(
-                f"{size} bytes", where=path.name, rule=f"At most {MAX_BYTES} are read.", step="Split the file."
-            )
-        data = json.loads(path.read_bytes().decode("utf-8-sig"), parse_constant=_no_constant)
-    except OSError as problem:
-        raise Refused(
-            f"the file cannot be read: {problem.strerror or problem}",
-            where=path.name,
-            rule="A readable file is needed.",
-            step="Check the name and the rights.",
-        ) from None
-    except json.JSONDecodeError as problem:
-        raise Refused(
-            f"torn JSON: {problem.msg}",
-            where=Where(path.name, problem.lineno),
-            rule="GeoJSON is one JSON object.",
-            step="Export it again.",
-        ) from None
-    except (UnicodeDecodeError, RecursionError, ValueError) as problem:
-        if isinstance(problem, Refused):
-            raise
-        raise Refused(
-            "no JSON text", where=path.name, rule="GeoJSON is UTF-8 text of finite numbers.", step="Export it again."
-        ) from None
-    if not isinstance(data, dict):
-        raise Refused("no JSON object", where=path.name, rule="GeoJSON is one JSON object.", step="Export it again.")
-    return data
-
-
-def _no_constant(name: str) -> float:
-    raise ValueError(name)
+    return geojson_object(read_bytes(path), file=path.name)
 
 
 def _places(path: Path | str, more: Sequence[Wanted]) -> tuple[Understood, bool]:
