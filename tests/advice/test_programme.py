@@ -179,6 +179,13 @@ def test_nothing_goes_over_a_crop_with_unknown_traits() -> None:
     assert "trait_unknown" not in rules(checked(plan(post("14, 27"), crop="fallow"), traits=None), 0)
 
 
+def test_a_pass_past_the_crop_s_last_stage_by_most_labels_is_told() -> None:
+    """Soybean is in flower some sixty days after planting, corn past V8 some forty: what goes over them ends there."""
+    for crop, last in (("soybean", 60), ("corn", 40)):
+        assert "past_crop_stage" in rules(checked(plan(post("14", days=last), crop=crop), traits=()), 0)
+        assert "past_crop_stage" not in rules(checked(plan(post("14", days=last - 1), crop=crop), traits=()), 0)
+
+
 @pytest.mark.parametrize(
     ("group", "crop", "traits", "rule"),
     [

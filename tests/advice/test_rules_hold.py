@@ -101,6 +101,22 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"resistant_groups": "9,14"},
         {"survivors": True},
     ),
+    "seedlings_past_crop_stage": (cases.seedlings, {"spray_stage_open": False}, {"spray_stage_open": True}),
+    "no_spray_past_crop_stage": (cases.seedlings, {"spray_stage_open": False}, {"spray_stage_open": None}),
+    "no_spray_organic": (cases.seedlings, {"organic": True}, {"organic": None}),
+    "cultivate_organic": (cases.seedlings, {"organic": True}, {"organic": None}),
+    "start_clean_organic": (
+        cases.seedlings,
+        {"as_of": date(2026, 4, 28), "crop": None, "days_since_planting": None, "organic": True},
+        {"organic": None},
+    ),
+    "till_bare_ground_organic": (cases.stubble, {"tallest_cm": 5, "organic": True}, {"organic": None}),
+    "end_the_cover_organic": (cases.cover, {"organic": True}, {"organic": None}),
+    "look_alike_by_the_usual_pass": (
+        cases.seedlings,
+        {"p_hunted": 0.03, "leading": "AMARE"},
+        {"traits_known": False},
+    ),
     "end_the_cover": (cases.cover, {}, {"crop_kind": "small_grain"}),
     "mind_what_is_beside": (cases.off_ditch, {"beside": "bee hives; house well"}, {"beside": None}),
     "look_for_females": (
@@ -293,6 +309,51 @@ def test_what_left_is_told_with_its_days() -> None:
     left = cases.escapes(moved_out_days=20.0, moved_out="hay, 60 bales; straw", moved_out_on="2026-06-18; 2025-09-30")
     (item,) = [item for item in advise(left, flora=load(), limit=99).actions if item.id == "trace_what_left"]
     assert "(hay, 60 bales, on June 18; straw, on Tuesday, September 30, 2025)" in item.text(Words())
+
+
+def test_no_spray_is_asked_for_past_the_stage_at_which_labels_end() -> None:
+    """Soybean in flower, seedlings of two inches: what would still be asked for in June is against most labels."""
+    closed = cases.seedlings(spray_stage_open=False, cultivable=False, rows_crossable=False)
+    advice = advise(closed, flora=load(), limit=99)
+    ids = {item.id for item in (*advice.actions, *advice.do_nots)}
+    assert not ids & {"spray_small", "residual_overlap", "measure_before_spraying", "ask_the_trait", "no_counting_on"}
+    # Hands would be advised against while nothing else is left.
+    assert "no_hands_for_thousands" not in ids
+    assert advice.spray_days is None
+    (told,) = [item for item in advice.do_nots if item.id == "no_spray_past_crop_stage"]
+    assert "most end by first flower, R1" in told.text(Words())
+
+
+def test_on_organic_ground_no_step_speaks_of_a_spray() -> None:
+    for made in (cases.seedlings(organic=True), cases.stubble(tallest_cm=5, organic=True), cases.cover(organic=True)):
+        advice = advise(made, flora=load(), limit=99)
+        steps = " ".join(item.text(Words()) for item in (*advice.actions, *advice.programme))
+        assert "spray" not in steps
+        assert "herbicide" not in steps
+        assert "burndown" not in steps
+        assert any("Do not spray here" in item.text(Words()) for item in advice.do_nots)
+
+
+def test_who_keeps_the_roadside_or_the_ditch_is_called_before_anybody_pulls() -> None:
+    for ground, call in (("roadside", "road_authority"), ("ditch", "drainage_authority")):
+        for facts in ({}, {"flowering_seen": True}, {"first_find__AMAPA": True}):
+            order = [item.id for item in advise(cases.off_field(ground, **facts), flora=load(), limit=99).actions]
+            pulls = [name for name in order if "pull" in name or "cut" in name]
+            assert order.index(call) < min(order.index(name) for name in pulls)
+
+
+def test_all_loads_of_one_thing_are_told_and_of_many_how_many() -> None:
+    days = ["2026-08-11", "2026-08-10", "2025-09-12", "2025-07-01", "2025-06-01"]
+
+    def told(count: int) -> str:
+        left = cases.escapes(
+            moved_out_days=20.0, moved_out="; ".join(["hay"] * count), moved_out_on="; ".join(days[:count])
+        )
+        (item,) = [item for item in advise(left, flora=load(), limit=99).actions if item.id == "trace_what_left"]
+        return item.text(Words())
+
+    assert "(hay, on August 11, August 10 and Friday, September 12, 2025)" in told(3)
+    assert "(hay, on August 11, August 10, Friday, September 12, 2025 and 2 earlier days)" in told(5)
 
 
 def test_nothing_is_mowed_on_conservation_ground_while_birds_nest() -> None:

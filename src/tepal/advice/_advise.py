@@ -129,10 +129,12 @@ def _seen_through(told: _Told | None, case: _Case) -> _Told | None:
 
 
 def _spraying_matters(facts: Mapping[str, Fact]) -> bool:
-    """Plants that somebody may still want to spray: in a field, none yet over the height that rules it out, and not
-    sprayed so lately that nobody can tell what lives."""
+    """Plants that somebody may still want to spray: in a field that is not organic, under no crop whose stage closes
+    that, none yet over the height that rules it out, and not sprayed so lately that nobody can tell what lives."""
     seen, sprayed = _number(facts.get("tallest_seen_cm")), _number(facts.get("sprayed_days"))
     if sprayed is not None and sprayed <= _TOO_EARLY_DAYS:
+        return False
+    if facts.get("organic") is True or (facts.get("spray_stage_open") is False and facts.get("harvested") is not True):
         return False
     wanted = facts.get("seen_any") is True or facts.get("seen_before") is True
     return facts.get("ground") == "field" and wanted and (seen is None or seen <= _SPRAYABLE_CM)

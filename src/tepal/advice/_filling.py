@@ -53,7 +53,14 @@ def fills_of(reading: Reading, facts: Mapping[str, Fact], effort: Effort) -> Fil
         ground=str(facts.get("ground") or ""),
         resistant_groups=_parts(facts.get("resistant_groups"), ","),
         beside=_parts(facts.get("beside"), ";"),
+        spray_stage=_spray_stage(facts, effort.flora),
     )
+
+
+def _spray_stage(facts: Mapping[str, Fact], flora: Flora) -> str:
+    """The stage by which most labels end sprays over the crop, in the table's words; empty where none is known."""
+    row = flora.crop(str(facts.get("crop") or ""))
+    return "" if row is None else row.spray_stage
 
 
 def _parts(value: Fact, mark: str) -> tuple[str, ...]:

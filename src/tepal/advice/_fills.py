@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -13,9 +13,11 @@ FILLS = (
     "cm", "m", "kg", "c", "hunted", "leading", "seeds_each", "ceiling", "chance_hunted", "seen_share", "sprayed_groups",
     "re_entry", "pre_harvest", "nesting_until", "authority", "law_name", "law_listing", "law_note", "law_must",
     "law_moving", "law_checked", "first", "doubtful_groups", "left_groups", "moved_out", "the_place",
-    "resistant_groups", "beside",
+    "resistant_groups", "beside", "spray_stage",
 )  # fmt: skip
 _POUND = 0.45359237
+# Of many loads the newest days are named: a sentence has to be said over the telephone.
+_MOST_DAYS = 3
 # How a sentence speaks of the ground: nobody walks "the field" along a ditch.
 _ANYWHERE = message("the place")
 _GROUNDS = {
@@ -95,6 +97,7 @@ class Fills:
     ground: str = ""
     resistant_groups: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
+    spray_stage: str = ""
 
     def worded(self, words: Words) -> Mapping[str, object]:
         """The values for `Words.t`; a length or weight in a sentence is given as {cm:10}, {m:300}, {kg:68}."""
@@ -116,6 +119,7 @@ class Fills:
             "left_groups": _sites(self.left_groups, words) or words.t("none"),
             "resistant_groups": _sites(self.resistant_groups, words) or words.t("a site that failed"),
             "beside": words.listing(self.beside) or words.t("what stands beside it"),
+            "spray_stage": words.t(self.spray_stage) if self.spray_stage else words.t("the crop's flowering"),
             "moved_out": self._moved_out(words),
             "the_place": words.t(_GROUNDS.get(self.ground, _ANYWHERE)),
             "leading": words.t(self.leading) if self.leading else words.t("another pigweed"),
@@ -138,15 +142,21 @@ class Fills:
     def _moved_out(self, words: Words) -> str:
         if not self.moved_out:
             return words.t("something that may carry seed")
+        days: dict[str, list[date]] = {}
+        for what, on in self.moved_out:
+            days.setdefault(what, []).append(on)
+        return "; ".join(words.t("{what}, on {day}", what=what, day=self._on(ons, words)) for what, ons in days.items())
+
+    def _on(self, days: Sequence[date], words: Words) -> str:
+        """The days of one thing, newest first; of many the newest three and how many more."""
         told = [
-            words.t(
-                "{what}, on {day}",
-                what=what,
-                day=words.day_month(on) if self.year in (None, on.year) else words.day(on, year=True),
-            )
-            for what, on in self.moved_out
+            words.day_month(on) if self.year in (None, on.year) else words.day(on, year=True)
+            for on in days[:_MOST_DAYS]
         ]
-        return "; ".join(told)
+        more = len(days) - _MOST_DAYS
+        if more > 0:
+            told.append(words.plural("{count} earlier day", "{count} earlier days", more))
+        return words.listing(told)
 
     def _groups(self, words: Words) -> str:
         if not self.sprayed_groups:

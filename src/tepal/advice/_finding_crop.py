@@ -27,7 +27,30 @@ def over_the_top(one: Pass, crop: str | None, traits: Sequence[str] | None, flor
                 _JUDGED,
             )
         ]
-    return [finding for group in one.groups for finding in _use(group, crop, traits, flora)]
+    return [
+        *_past_stage(one, crop, flora),
+        *(finding for group in one.groups for finding in _use(group, crop, traits, flora)),
+    ]
+
+
+def _past_stage(one: Pass, crop: str, flora: Flora) -> list[Finding]:
+    """A pass planned for a day by which most labels have ended sprays over the crop."""
+    row = flora.crop(crop)
+    if row is None or row.spray_days is None or one.days is None or one.days < row.spray_days:
+        return []
+    return [
+        Finding(
+            "past_crop_stage",
+            lambda w: w.t(
+                "{days} days after planting the {crop} is usually past {stage}, where most labels end sprays over it.",
+                days=one.days,
+                crop=w.t(crop),
+                stage=w.t(row.spray_stage),
+            ),
+            lambda w: w.t("The label in hand governs: read its last crop stage and its days to harvest first."),
+            _JUDGED,
+        )
+    ]
 
 
 def has_trait(ingredient: str, traits: Sequence[str]) -> bool:

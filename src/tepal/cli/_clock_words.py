@@ -121,7 +121,7 @@ def _still_to_come(up: float, words: Words) -> str:
 def _worth_a_line(window: Window, found: Forecast) -> bool:
     if window.name == "cut_again":
         return False
-    if window.name in ("cross_rows", "harvest"):
+    if window.name in ("crop_stage", "cross_rows", "harvest"):
         day = window.day.quantile(0.5)
         return day is not None and day >= found.as_of
     return window.name != "next_flush" or float(np.median(found.share_up(found.as_of))) < 0.9
@@ -133,6 +133,11 @@ def _window(window: Window, found: Forecast, words: Words, crop: CropRow | None)
         return words.t(
             "The {crop} can be crossed on foot until about {day} ({stage}).", crop=words.t(crop.crop),
             day=words.day_month(day), stage=words.t(crop.cross_stage),
+        )  # fmt: skip
+    if window.name == "crop_stage" and day is not None and crop is not None:
+        return words.t(
+            "Most labels end sprays over the {crop} about {day} ({stage}); the label in hand governs.",
+            crop=words.t(crop.crop), day=words.day_month(day), stage=words.t(crop.spray_stage),
         )  # fmt: skip
     if window.name == "harvest" and day is not None and crop is not None:
         return words.t("The {crop} is ripe about {day}.", crop=words.t(crop.crop), day=words.day_month(day))

@@ -98,7 +98,7 @@ def clock(
     closing = windows(found, crop=stands, planted=planted_on, regrowth=again)
     in_autumn = stands is not None and planted_on is not None and _counts_from_autumn(stands, planted_on)
     if in_autumn:
-        closing = tuple(one for one in closing if one.name not in {"cross_rows", "harvest"})
+        closing = tuple(one for one in closing if one.name not in {"crop_stage", "cross_rows", "harvest"})
     if json_output:
         answer = _plain(found, closing)
         if cut_at is not None and again is not None:

@@ -19,8 +19,8 @@ class Window:
     """Something to do `until` an uncertain day, or `from` it on. Plan by the early one (10 %) either way.
 
     Names: `spray` (the tallest pass 10 cm), `cultivate` (the tallest pass 8 cm, or the crop stands too high), `pull`
-    (viable seed), `next_flush`, `cut_again` (cut plants flower again), `cross_rows` and `harvest` (the crop's usual
-    days, one date each: they are no forecast).
+    (viable seed), `next_flush`, `cut_again` (cut plants flower again), `crop_stage` (most labels end sprays over the
+    crop), `cross_rows` and `harvest` (the crop's usual days, one date each: they are no forecast).
     """
 
     name: str
@@ -71,6 +71,7 @@ def windows(
     if regrowth is not None:
         made.append(Window("cut_again", "from", Event("cut_again", regrowth.flowers, found.start)))
     for name, kind, day in (
+        ("crop_stage", "until", crop_day(crop.spray_days) if crop else None),
         ("cross_rows", "until", crop_day(crop.cross_days) if crop else None),
         ("harvest", "from", crop_day(crop.days_to_harvest) if crop else None),
     ):

@@ -19,7 +19,8 @@ from tepal.tables import Refused, Row
 CropKind = Literal["row", "small_grain", "forage", "cover", "none"]
 CROP_KINDS: tuple[CropKind, ...] = get_args(CropKind)
 _COLUMNS = ("crop", "other_names", "kind", "days_to_harvest", "canopy_days", "cross_days", "cross_stage",
-            "cultivate_days", "cultivate_stage", "trait_sold", "basis", "sources", "note")  # fmt: skip
+            "cultivate_days", "cultivate_stage", "spray_days", "spray_stage", "spray_bbch", "trait_sold", "basis",
+            "sources", "note")  # fmt: skip
 _SEASON_COLUMNS = ("crop", "region", "plant_first", "plant_last", "harvest_first", "harvest_last", "basis", "sources",
                    "note")  # fmt: skip
 # Winter wheat is planted in one year and harvested in the next.
@@ -46,8 +47,9 @@ class CropRow:
     """One crop. Days count from planting; None: it has none (no rows, no canopy, no harvest).
 
     `canopy_days`: rows have usually closed. `cross_days`, `cross_stage`: until then people can cross the rows without
-    harm. `cultivate_days`, `cultivate_stage`: until then a cultivator can pass. `trait_sold`: seed with herbicide
-    traits is sold, so that the trait has to be asked for.
+    harm. `cultivate_days`, `cultivate_stage`: until then a cultivator can pass. `spray_days`, `spray_stage`,
+    `spray_bbch` (the stage by the BBCH scale): by then most labels end sprays over the crop. `trait_sold`: seed with
+    herbicide traits is sold, so that the trait has to be asked for.
     """
 
     crop: str
@@ -59,11 +61,18 @@ class CropRow:
     cross_stage: str
     cultivate_days: float | None
     cultivate_stage: str
+    spray_days: float | None
+    spray_stage: str
+    spray_bbch: float | None
     trait_sold: bool
     seasons: Mapping[str, Season]
     basis: Basis
     sources: tuple[str, ...]
     note: str
+
+    def messages(self) -> tuple[str, ...]:
+        """Its name and the stages at which something ends: texts that people read."""
+        return self.crop, self.cross_stage, self.spray_stage
 
     def harvest_near(self, as_of: date, *, planted: date | None, region: str | None, within: timedelta) -> bool | None:
         """Whether harvest is due within so many days; by the planting day, else by the region; None: not known."""
@@ -97,6 +106,9 @@ def read_crops(folder: Folder) -> Mapping[str, CropRow]:
             cross_stage=row.text("cross_stage", ""),
             cultivate_days=row.optional_number("cultivate_days", low=0, high=400),
             cultivate_stage=row.text("cultivate_stage", ""),
+            spray_days=row.optional_number("spray_days", low=0, high=400),
+            spray_stage=row.text("spray_stage", ""),
+            spray_bbch=row.optional_number("spray_bbch", low=0, high=99),
             trait_sold=choice(row, "trait_sold", ("yes", "no")) == "yes",
             seasons=MappingProxyType(seasons.get(name, {})),
             basis=folder.basis(row, sources),

@@ -160,8 +160,8 @@ class Flora:
         return self.law.get(((state or "").strip().upper(), code))
 
     def crop(self, name: str | None) -> CropRow | None:
-        """A crop by any of its names; None where the table does not know it."""
-        return self.crops.get(" ".join((name or "").split()).casefold())
+        """A crop by any of its names, whether grown as organic or not; None where the table does not know it."""
+        return self.crops.get(" ".join((name or "").split()).casefold().removeprefix("organic "))
 
     def look_alike_weight(self, stage: str) -> float:
         """The share of look-alikes, all together, among the plants that someone takes for this group at a stage."""

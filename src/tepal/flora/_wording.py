@@ -68,7 +68,7 @@ def messages(flora: Flora) -> Iterator[str]:
     texts.update(dict.fromkeys(_meaning(row.meaning) for row in flora.declared.values()))
     texts.update(dict.fromkeys(_plain(row.condition) for row in flora.parameters.values()))
     texts.update(dict.fromkeys(text for row in flora.law.values() for text in row.messages()))
-    texts.update(dict.fromkeys(row.crop for row in flora.crops.values()))
+    texts.update(dict.fromkeys(text for row in flora.crops.values() for text in row.messages()))
     texts.update(dict.fromkeys(text for row in flora.plates.values() for text in row.messages()))
     return (text for text in texts if text)
 

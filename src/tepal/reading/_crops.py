@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from tepal.flora import CropRow, Flora
 from tepal.ledger import Crop, Done, Entry, event_date
+from tepal.reading._crop_stage import bbch
 from tepal.reading._records import Fact, Place
 
 # "Near" harvest: time enough to tell the harvester and to clean out.
 _NEAR = timedelta(days=42)
 _STUBBLE = "stubble"
+_ORGANIC = "organic"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,8 @@ def grown(entries: Sequence[Entry], place: Place, as_of: date, flora: Flora) -> 
         "canopy_closed": _past(age, None if row is None else row.canopy_days),
         "rows_crossable": _not_past(age, None if row is None else row.cross_days),
         "cultivable": _not_past(age, None if row is None else row.cultivate_days),
+        "spray_stage_open": _spray_open(row, age, None if current is None else current.stage),
+        "organic": _organic(place, current),
         "split": bool(parts),
         "double_crop": _double(crops, place, flora),
     }
@@ -51,11 +56,15 @@ def grown(entries: Sequence[Entry], place: Place, as_of: date, flora: Flora) -> 
 
 
 def standing_row(place: Place, facts: Mapping[str, Fact], flora: Flora) -> CropRow | None:
-    """The row crop that stands on a field now; None where none does, or no table holds it."""
+    """The row crop that stands on a field now; None where none does, or no table holds it.
+
+    Without a day until which labels let a spray over it, where its stage has closed that already or it is organic.
+    """
     row, _ = _row(place.crop, flora)
     if row is None or row.kind != "row" or place.ground != "field" or facts["harvested"] is True:
         return None
-    return row
+    closed = facts["spray_stage_open"] is False or facts["organic"] is True
+    return replace(row, spray_days=None) if closed else row
 
 
 def _row(crop: str | None, flora: Flora) -> tuple[CropRow | None, bool]:
@@ -104,6 +113,33 @@ def _past(age: int | None, days: float | None) -> bool | None:
 
 def _not_past(age: int | None, days: float | None) -> bool | None:
     return None if age is None or days is None else age < days
+
+
+def _spray_open(row: CropRow | None, age: int | None, told: str | None) -> bool | None:
+    """Whether most labels still let a spray over the crop: neither its usual days nor a stage on record say no."""
+    if row is None or row.spray_days is None:
+        return None
+    stage = bbch(told)
+    if stage is not None and row.spray_bbch is not None and stage >= row.spray_bbch:
+        return False
+    # A stage on record may be weeks old, so that it cannot keep open what the days have closed.
+    return _not_past(age, row.spray_days)
+
+
+def _organic(place: Place, current: Crop | None) -> bool | None:
+    """The crop is told to be organic: by its name, among its traits, in what was said of it. None: nothing is said.
+
+    Of a site's own words "certified organic" counts alone: they may speak of a neighbor's ground.
+    """
+    name = (place.crop or "").strip().casefold()
+    traits = {trait.strip().casefold() for trait in place.traits or ()}
+    said = (current.words or "").casefold() if current is not None else ""
+    told = name.startswith(f"{_ORGANIC} ") or _ORGANIC in traits or _is_organic(said)
+    return True if told or "certified organic" in (place.words or "").casefold() else None
+
+
+def _is_organic(said: str) -> bool:
+    return re.search(r"(?<!not )(?<!non-)(?<!no longer )\borganic\b(?! (?:matter|neighbo))", said) is not None
 
 
 def _parts(crops: Sequence[Crop]) -> tuple[tuple[str, str], ...]:

@@ -30,7 +30,7 @@ _WINDOWS = (
     ("next_flush", "flush", "next_flush"),
 )
 # Of the clock's windows those that the crop sets, or shares in.
-_OF_THE_CROP = ("cultivate", "cross_rows", "harvest")
+_OF_THE_CROP = ("cultivate", "crop_stage", "cross_rows", "harvest")
 _CULTIVATED_ROW_CM = 50.0  # as the rules have it
 _CLOSED = 0.5  # what has more likely than not closed is no window any more
 # A cut plant that has not stood up again within this time has been seen to, or is dead.

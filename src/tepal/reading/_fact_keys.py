@@ -74,6 +74,11 @@ _ONE: dict[str, tuple[FactType, str]] = {
     "canopy_closed": ("yes_no", "rows have usually closed by now"),
     "rows_crossable": ("yes_no", "people can still cross the rows without harm"),
     "cultivable": ("yes_no", "a cultivator can still pass between the rows"),
+    "spray_stage_open": (
+        "yes_no",
+        "most labels still allow a spray over the crop at its stage, as told or by its usual days; unknown: neither is",
+    ),
+    "organic": ("yes_no", "the crop is told to be organic; unknown where nothing is said"),
     "split": ("yes_no", "parts of the site carry different crops"),
     "double_crop": ("yes_no", "planted after a small grain of the same year"),
     # what was done
@@ -90,7 +95,7 @@ _ONE: dict[str, tuple[FactType, str]] = {
     ),
     "moved_out_days": ("number", "days since something that may carry seed left here, this season or the last"),
     "moved_in_days": ("number", "days since something that may carry seed came here, this season or the last"),
-    "moved_out": ("text", "what left this season or the last, as told, the newest first, with semicolons"),
+    "moved_out": ("text", "what left this season or the last, each load as told, the newest first, with semicolons"),
     "moved_out_on": ("text", "the days on which it left, YYYY-MM-DD, in the same order"),
     "re_entry_until": ("moment", "end of the re-entry time as read from the label"),
     "re_entry_open": ("yes_no", "that time has not passed"),

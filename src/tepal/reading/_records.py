@@ -92,7 +92,7 @@ class Window:
 
     `share_past`: share of futures in which the date has passed on the day of the reading. `closes`: what one cannot do
     after it, as a message key of `reading` (`spray`, `pull_before_flower`, `pull_before_seed`, `return`, `flush`,
-    `cultivate`, `cross_rows`), or what begins with it (`harvest`).
+    `cultivate`, `crop_stage`, `cross_rows`), or what begins with it (`harvest`).
     """
 
     name: str

@@ -9,7 +9,7 @@ from tepal.reading._sentences import called, capital, looked_at
 from tepal.words import Words
 
 # The crop's usual days, which no weed closes.
-_OF_THE_CROP = ("cross_rows", "harvest")
+_OF_THE_CROP = ("crop_stage", "cross_rows", "harvest")
 # From this chance on that it has happened nobody is told of an early date any more.
 _SURELY = 0.9
 
@@ -55,6 +55,8 @@ def _of_the_crop(name: str, day: date, reading: Reading, words: Words) -> str:
     crop, on = words.t(str(reading.facts["crop"] or "")), words.day_month(day)
     if name == "harvest":
         return words.t("The {crop} is ripe about {day}.", crop=crop, day=on)
+    if name == "crop_stage":
+        return words.t("Most labels end sprays over the {crop} about {day}.", crop=crop, day=on)
     return words.t("The {crop} can be crossed on foot until about {day}.", crop=crop, day=on)
 
 
