@@ -9,7 +9,7 @@ import pytest
 
 from _recorded import mp4, ogg, sound, webm
 from _served import MADE, OTHER, OWN, World
-from tepal.ledger import new_id
+from tepal.ledger import forget, new_id
 from tepal.ledger.formats._sounds import MAX_SOUND_BYTES
 
 TYPE = "application/partial-upload"
@@ -99,3 +99,21 @@ def test_it_is_heard_by_whom_an_entry_lets_hear_it_and_by_nobody_else(either: Wo
     assert [one["outcome"] for one in sent.json()["answers"]] == ["added"]
     assert either.get("Sam", f"/sounds/{other}").status_code == 404
     assert "upload-complete" not in either.ask("Sam", "HEAD", f"/sounds/{other}").headers
+
+
+def test_one_that_was_forgotten_is_gone_for_everybody_and_the_devices_start_anew(either: World) -> None:
+    digest, raw = sound(b"too much was said")
+    assert send(either, digest, raw).status_code == 204
+    body = {"sha256": digest, "media_type": "audio/webm", "size_bytes": len(raw), "words": "too much"}
+    told = {"id": new_id(), "kind": "sound", "site": OWN, "made_at": MADE, "body": body}
+    assert either.hand_in("Sam", told)[0]["outcome"] == "added"
+    assert either.get("Cora", f"/sounds/{digest}").content == raw
+    had = either.get("Sam", "/entries").json()
+    forget(either.ledger, told["id"])
+    for who in ("Sam", "Cora"):
+        assert either.get(who, f"/sounds/{digest}").status_code == 404
+        assert digest not in either.get(who, "/entries?limit=1000").text
+    anew = either.get("Sam", f"/entries?after={had['next']}&view={had['view']}&mark={had['mark']}").json()
+    assert (anew["reset"], anew["restored"]) == (True, False)
+    # A phone that sends it again brings nothing back into the record.
+    assert either.hand_in("Sam", told)[0]["outcome"] == "already"

@@ -1,4 +1,4 @@
-"""`tepal forget`: a person's data, removed for good."""
+"""`tepal forget`: a person's data, or one photo or voice note, removed for good."""
 
 from __future__ import annotations
 
@@ -20,13 +20,15 @@ def forget(
 ) -> int:
     """Remove a person's data from the ledger for good; what was seen stays, and of the rest an id and a hash.
 
-    Without --yes it only says how much would be removed. It cannot be undone. What was given out before, copies of
-    the ledger, letters and originals of photos are not reached.
+    One photo or voice note goes by the id of its entry, with its original (tepal history tells ids). Without --yes it
+    only says how much would be removed. It cannot be undone. What was given out before, copies of the ledger, letters,
+    and the originals of photos that came with a person's reports are not reached.
 
     Parameters
     ----------
     person: str
-        The name as in the record, or the id of a party entry. Without it: clear what an earlier run could not.
+        The name as in the record, or the id of an entry: of a party, a photo or a voice note. Without it: clear what an
+        earlier run could not.
     ledger: str
         The ledger: a file, or postgresql://…
     yes: bool
@@ -65,9 +67,14 @@ def forget(
                 "left": found.left,
                 "photos_kept": found.photos,
                 "sounds_removed": found.sounds,
+                "originals_removed": found.originals,
                 "cleared": found.cleared,
             }
         )
+    elif found.originals:
+        _out.say(f"Forgotten, with its original: of {_entries(len(found.removed))} only an id and a hash is left.")
+        if found.thinned:
+            _out.say(f"What was seen stays in {_entries(len(found.thinned))} that named it.")
     else:
         _out.say(
             f"Forgotten: of {_entries(len(found.removed))} only an id and a hash is left; in "

@@ -16,6 +16,7 @@ from tepal.ledger._append_only import FORGOTTEN
 from tepal.ledger._bodies import Drill, Letter, Party, Report, Sound, Walk
 from tepal.ledger._engine import take_lock, writing
 from tepal.ledger._entry import Entry, body_plain, entry_from_plain
+from tepal.ledger._forget_original import is_original, remove_original, without_original
 from tepal.ledger._ids import canonical
 from tepal.ledger._schema import entries as entry_table
 from tepal.ledger._schema import handed_in
@@ -35,7 +36,8 @@ class Forgetting:
     what was seen, without the person; `left`: entries that still hold the name (a site's id, a common word).
 
     `photos`: photos that came with the person's reports, which are kept; `sounds`: voice notes that the person spoke,
-    which are not. `cleared`: the bytes are gone from the store's files as well; None before anything was done.
+    which are not; `originals`: files of one photo or voice note that was named. `cleared`: the bytes are gone from the
+    store's files as well; None before anything was done.
     """
 
     name: str
@@ -44,23 +46,29 @@ class Forgetting:
     left: tuple[str, ...]
     photos: int
     sounds: int = 0
+    originals: int = 0
     cleared: bool | None = None
 
 
 def forget(ledger: Ledger, who: str, *, do: bool = True) -> Forgetting:
-    """Forget a person, by name or by the id of a `party` entry; `do=False` only says what would be done.
+    """Forget a person, by name or by the id of a `party` entry, or one photo or voice note, by the id of its entry.
+
+    `do=False` only says what would be done.
 
     Gone are the person's party entries, answers in practice and voice notes, with their recordings; the name wherever
     it stands as a person's (who reported, walked, signed, was written to, made an entry) or, where it has two words or
     more, in any remark; the person's contact; the words and the claimed place of the person's reports. What was seen
-    stays.
+    stays. Of a photo or voice note its entries go, with whatever amended them, and the original itself.
 
     Raises
     ------
     Refused
-        If nobody is called so; or if there are voice notes of theirs and it is not known where originals lie.
+        If nobody is called so; or if originals are to go and it is not known where they lie.
     """
     log = ledger.entries()
+    if is_original(one := ledger.get(who.strip().lower())):
+        assert one is not None
+        return _forget_original(ledger, log, one, do=do)
     name = _name(ledger, who)
     if not any(_same(one, name) for entry in log for one in _people(entry)):
         raise Refused(
@@ -99,6 +107,24 @@ def forget(ledger: Ledger, who: str, *, do: bool = True) -> Forgetting:
     _write(ledger, changed)
     for path in recordings:
         path.unlink(missing_ok=True)
+    return replace(found, cleared=clear_traces(ledger))
+
+
+def _forget_original(ledger: Ledger, log: Sequence[Entry], one: Entry, *, do: bool) -> Forgetting:
+    gone = without_original(log, one.id)
+    found = Forgetting(
+        one.id,
+        tuple(each.id for each in gone.changed if each.kind == "forgotten"),
+        tuple(each.id for each in gone.changed if each.kind != "forgotten"),
+        (),
+        photos=0,
+        originals=1,
+    )
+    if not do:
+        return found
+    _ = ledger.photos  # or nothing is begun
+    _write(ledger, gone.changed)
+    remove_original(ledger, gone.sha256)
     return replace(found, cleared=clear_traces(ledger))
 
 
@@ -154,8 +180,8 @@ def _name(ledger: Ledger, who: str) -> str:
         raise Refused(
             f"{who} is a {one.kind} entry",
             where=_LINE,
-            rule="A person is named, or given by the id of a party entry.",
-            step="Give the name.",
+            rule="A person is named, or given by the id of a party entry; a photo or voice note by its entry's id.",
+            step="Give the name. `tepal history SITE` tells the ids.",
         )
     return " ".join(one.body.name.split())
 
