@@ -117,6 +117,11 @@ CASES: dict[str, tuple[Make, dict[str, Any], dict[str, Any]]] = {
         {"p_hunted": 0.03, "leading": "AMARE"},
         {"traits_known": False},
     ),
+    "before_the_season": (
+        cases.escapes,
+        {"as_of": date(2026, 2, 10), "seen_any": False, "seen_before": True, "tallest_cm": None, "stage": None},
+        {"seen_before": False},
+    ),
     "end_the_cover": (cases.cover, {}, {"crop_kind": "small_grain"}),
     "mind_what_is_beside": (cases.off_ditch, {"beside": "bee hives; house well"}, {"beside": None}),
     "look_for_females": (
@@ -334,9 +339,31 @@ def test_on_organic_ground_no_step_speaks_of_a_spray() -> None:
         assert any("Do not spray here" in item.text(Words()) for item in advice.do_nots)
 
 
+def test_in_winter_a_place_of_last_year_is_planned_for_and_no_spray_day_is_counted() -> None:
+    away = {"seen_any": False, "seen_before": True, "tallest_cm": None, "stage": None}
+    winter = advise(cases.escapes(date(2026, 2, 10), window__next_flush__q10=date(2026, 5, 3), **away), flora=load())
+    assert [item.id for item in winter.actions] == ["before_the_season"]
+    assert {"zero_seed_years", "two_sites_each_pass"} <= {item.id for item in winter.programme}
+    assert winter.spray_days is None
+
+
+def test_in_a_low_crop_hoes_go_along_on_the_same_walk_and_count_its_seed_once() -> None:
+    found = advise(cases.escapes(crop="sugarbeet"), flora=load(), limit=99).actions
+    order = [item.id for item in found]
+    assert order.index("hoe_low_crops") - order.index("pull_before_flower") in (1, 2)
+    (hoes,) = [item for item in found if item.id == "hoe_low_crops"]
+    (pull,) = [item for item in found if item.id == "pull_before_flower"]
+    assert hoes.seed_kept_out is None
+    assert hoes.hours is None
+    assert pull.by is not None
+    assert hoes.by is not None
+    assert hoes.by >= pull.by
+
+
 def test_who_keeps_the_roadside_or_the_ditch_is_called_before_anybody_pulls() -> None:
     for ground, call in (("roadside", "road_authority"), ("ditch", "drainage_authority")):
-        for facts in ({}, {"flowering_seen": True}, {"first_find__AMAPA": True}):
+        new = {"first_find__AMAPA": True, "proved__AMAPA": False}
+        for facts in ({}, {"flowering_seen": True}, new, new | {"flowering_seen": True}):
             order = [item.id for item in advise(cases.off_field(ground, **facts), flora=load(), limit=99).actions]
             pulls = [name for name in order if "pull" in name or "cut" in name]
             assert order.index(call) < min(order.index(name) for name in pulls)

@@ -57,7 +57,7 @@ _HAND_WORK = re.compile(r"\b(pull|hoe|sack|bag|cut|stumps)\b", re.IGNORECASE)
 
 @pytest.mark.parametrize("rule", rules_for(FLORA).rules, ids=lambda rule: rule.id)
 def test_beside_each_step_stand_the_cautions_of_its_kind_of_work(rule: Any) -> None:
-    """Who walks in is told of heat, lightning, company, snakes, of what was sprayed; hands, machines and chemicals bring
+    """Who walks in is told of heat, lightning, company, snakes, what was sprayed; hands, machines and chemicals bring
     theirs."""
     if rule.kind not in ("do", "find_out"):
         return

@@ -106,6 +106,15 @@ def test_a_laboratory_result_proves_here_and_ends_first_finds_elsewhere(tmp_path
     assert there.facts["proved.AMAPA"] is False and there.facts["first_find.AMAPA"] is False
 
 
+def test_looks_and_a_laboratory_that_name_two_kinds_are_both_told_and_no_chance_is_made_of_the_proof(tmp_path):
+    """Palmer by its bracts, waterhemp by a laboratory: nobody wrote what the sample was taken from."""
+    result = said("sample", {"step": "result", "what": "leaf", "taxon": "AMATU", "sure": 0.99})
+    with book(tmp_path, site(), palmer(), result) as ledger:
+        told = "\n".join(readings.in_words(readings.read(ledger, "west", as_of=AS_OF), Words()))
+    assert "Waterhemp was proved here by a laboratory: ask whether its sample was of these plants." in told
+    assert "Waterhemp may be among" not in told
+
+
 def test_a_walk_with_nothing_found_says_what_was_seen_and_no_more(tmp_path):
     with book(tmp_path, site(), said("walk", WALK)) as ledger:
         found = readings.read(ledger, "west", as_of=AS_OF)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -32,6 +32,8 @@ LIMIT = 5
 # From this chance on a hunted taxon is what all else is about, as the condition `may_be_hunted` has it.
 _MAY_BE_HUNTED = 0.2
 _SPRAYABLE_CM = 10.0
+# Before the first seedlings are near, days fit to spray are not worth counting.
+_SOON = timedelta(days=21)
 _TOO_EARLY_DAYS = 6  # as the condition `just_sprayed` has it
 
 
@@ -136,7 +138,11 @@ def _spraying_matters(facts: Mapping[str, Fact]) -> bool:
         return False
     if facts.get("organic") is True or (facts.get("spray_stage_open") is False and facts.get("harvested") is not True):
         return False
-    wanted = facts.get("seen_any") is True or facts.get("seen_before") is True
+    coming = facts.get("window.next_flush.q10")
+    today = facts["as_of"]
+    assert isinstance(today, date)
+    soon = isinstance(coming, date) and coming <= today + _SOON
+    wanted = facts.get("seen_any") is True or (facts.get("seen_before") is True and soon)
     return facts.get("ground") == "field" and wanted and (seen is None or seen <= _SPRAYABLE_CM)
 
 

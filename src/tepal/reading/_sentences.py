@@ -35,7 +35,15 @@ def who(reading: Reading, words: Words) -> str:
     for taxon in reading.taxa.values():
         if taxon.code == facts["leading"] or not _hunted(reading, taxon.code):
             continue
-        if taxon.p_seen >= _NAMED_CHANCE:
+        if taxon.proved:
+            # The looks of this season say another name: the two may speak of different plants.
+            parts.append(
+                words.t(
+                    "{name} was proved here by a laboratory: ask whether its sample was of these plants.",
+                    name=capital(called(taxon, words)),
+                )
+            )
+        elif taxon.p_seen >= _NAMED_CHANCE:
             parts.append(
                 words.t(
                     "{name} may be among the plants looked at: {chance}.",
@@ -113,7 +121,7 @@ def _how_many(reading: Reading, words: Words) -> str | None:
         )
     if stand.basis == "plants" and total is not None:
         return words.t(
-            "{seen}, and nobody has counted the field: there may be {range} {what}.",
+            "{seen}, and nobody has counted: there may be {range} {what}.",
             seen=words.plural("{count} was seen", "{count} were seen", stand.counted_plants),
             range=words.between(total["q05"], total["q95"]),
             what=what,
