@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from tepal.ledger._ids import new_id, row_id
     from tepal.ledger._people import Recorded, parties, record_party
     from tepal.ledger._report import Filed, file_report
+    from tepal.ledger._said import ground_said, roles_said
     from tepal.ledger._says import says
     from tepal.ledger._sites import SiteName
     from tepal.ledger._standing import Dispute, Standing, standing
@@ -65,6 +66,7 @@ _WHERE = {
     "_history": ("Told", "history", "site_log"),
     "_people": ("Recorded", "parties", "record_party"),
     "_report": ("Filed", "file_report"),
+    "_said": ("ground_said", "roles_said"),
     "_says": ("says",),
     "_trace": ("Hop", "Reached", "Trace", "follow", "trace"),
     "_ids": ("new_id", "row_id"),
@@ -158,10 +160,12 @@ __all__ = [
     "follow",
     "forget",
     "give",
+    "ground_said",
     "history",
     "new_id",
     "parties",
     "record_party",
+    "roles_said",
     "row_id",
     "says",
     "site_log",

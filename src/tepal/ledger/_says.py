@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from tepal.ledger._bodies import (
@@ -25,14 +25,23 @@ from tepal.ledger._bodies import (
     Withdraw,
 )
 from tepal.ledger._entry import Entry
+from tepal.ledger._said import done_said, ground_said, roles_said, small_area, stage_said, step_said
 from tepal.words import Words
 
 _MOST = 160
 
 
-def says(entry: Entry, words: Words) -> str:
-    """What was seen, said or done, in at most `_MOST` signs; remarks stand at the end as far as there is room."""
-    told = _BY_KIND.get(entry.kind, _other)(entry.body, words)
+def says(entry: Entry, words: Words, *, taxa: Mapping[str, str] | None = None) -> str:
+    """What was seen, said or done, in at most `_MOST` signs; remarks stand at the end as far as there is room.
+
+    `taxa`: names of plants by code; a code that it has not is told as it is.
+    """
+    body = entry.body
+    if isinstance(body, (Stop, Sample)):
+        names = taxa or {}
+        told = _stop(body, words, names) if isinstance(body, Stop) else _sample(body, words, names)
+    else:
+        told = _BY_KIND.get(entry.kind, _other)(body, words)
     remark = getattr(entry.body, "words", None)
     if remark and not isinstance(entry.body, (Report, Note)):
         told += f" “{' '.join(remark.split())}”"
@@ -47,7 +56,7 @@ def _site(body: Site, words: Words) -> str:
         if body.point
         else body.legal or words.t("no place yet")
     )
-    return words.t("{name}, {ground}: {place}.", name=body.name, ground=body.ground.replace("_", " "), place=known)
+    return words.t("{name}, {ground}: {place}.", name=body.name, ground=ground_said(body.ground, words), place=known)
 
 
 def _crop(body: Crop, words: Words) -> str:
@@ -59,7 +68,9 @@ def _crop(body: Crop, words: Words) -> str:
         else words.t("no trait")
     )
     planted = words.t(", planted {day}", day=words.day_month(body.planted)) if body.planted else ""
-    return words.t("{crop} {year}, {traits}{planted}.", crop=body.crop, year=body.year, traits=traits, planted=planted)
+    crop = words.t(body.crop)
+    crop = crop[:1].upper() + crop[1:]
+    return words.t("{crop} {year}, {traits}{planted}.", crop=crop, year=body.year, traits=traits, planted=planted)
 
 
 def _party(body: Party, words: Words) -> str:
@@ -68,7 +79,8 @@ def _party(body: Party, words: Words) -> str:
         False: words.t("entry refused"),
         None: words.t("not asked about entering"),
     }[body.consent_to_enter]
-    roles = words.listing([role.replace("_", " ") for role in body.roles])
+    named = roles_said(words)
+    roles = words.listing([named[role] for role in body.roles])
     return words.t("{name} ({roles}): {consent}.", name=body.name, roles=roles, consent=consent)
 
 
@@ -91,20 +103,25 @@ def _walk(body: Walk, words: Words) -> str:
     return words.plural("Walked; {count} plant found.", "Walked; {count} plants found.", body.found)
 
 
-def _stop(body: Stop, words: Words) -> str:
+def _stop(body: Stop, words: Words, taxa: Mapping[str, str]) -> str:
     area = body.looked_at_m2
-    where = "" if area is None else words.t(" on {area} m²", area=words.number(area))
+    where = "" if area is None else words.t(" on {area}", area=small_area(area, words))
     total = sum(tally.count for tally in body.counts)
     if not total:
         return words.t("Nothing seen{where}.", where=where)
-    listed = words.listing([f"{words.number(tally.count)} {tally.taxon}" for tally in body.counts])
+    names = {"pigweed": words.t("unnamed pigweed")} | dict(taxa)
+    counted: dict[str, int] = {}
+    for tally in body.counts:
+        counted[tally.taxon] = counted.get(tally.taxon, 0) + tally.count
+    listed = words.listing([f"{words.number(count)} {names.get(taxon, taxon)}" for taxon, count in counted.items()])
     return words.t("Counted {plants}{where}.", plants=listed, where=where)
 
 
 def _plant(body: Plant, words: Words) -> str:
     looks = ", ".join(f"{name} = {value}" for name, value in list(body.looks.items())[:3])
-    stage = body.stage.replace("_", " ")
-    return words.t("A plant, {stage}: {looks}.", stage=stage, looks=looks or words.t("no looks"))
+    return words.t(
+        "A plant, {stage}: {looks}.", stage=stage_said(body.stage, words), looks=looks or words.t("no looks")
+    )
 
 
 def _photo(body: Photo, words: Words) -> str:
@@ -125,7 +142,7 @@ def _done(body: Done, words: Words) -> str:
         " ".join(str(part) for part in (one.name, one.rate and f"{one.rate:g}", one.unit) if part)
         for one in body.ingredients
     )
-    return words.t("{what}{detail}.", what=body.what.capitalize(), detail=f": {what}" if what else "")
+    return words.t("{what}{detail}.", what=done_said(body.what, words), detail=f": {what}" if what else "")
 
 
 def _move(body: Move, words: Words) -> str:
@@ -136,13 +153,19 @@ def _move(body: Move, words: Words) -> str:
     return told + (f" ({body.tag})." if body.tag else ".")
 
 
-def _sample(body: Sample, words: Words) -> str:
-    result = body.taxon or (
-        words.listing([f"{group}: {found}" for group, found in (body.resistant or {}).items()])
-        if body.resistant
-        else ""
-    )
-    return words.t("A sample {step}{result}.", step=body.step, result=f": {result}" if result else "")
+def _sample(body: Sample, words: Words, taxa: Mapping[str, str]) -> str:
+    found = {
+        "resistant": words.t("resistant"),
+        "susceptible": words.t("susceptible"),
+        "mixed": words.t("mixed"),
+    }
+    groups = [
+        words.t("group {group} {found}", group=group, found=found[one]) for group, one in (body.resistant or {}).items()
+    ]
+    results = [taxa.get(body.taxon, body.taxon)] if body.taxon else []
+    result = words.listing([*results, *groups])
+    step = step_said(body.step, words)
+    return words.t("{step}: {result}.", step=step, result=result) if result else f"{step}."
 
 
 def _letter(body: Letter, words: Words) -> str:
@@ -176,13 +199,11 @@ _BY_KIND: dict[str, Callable[[Any, Words], str]] = {
     "party": _party,
     "report": _report,
     "walk": _walk,
-    "stop": _stop,
     "plant": _plant,
     "photo": _photo,
     "sound": _sound,
     "done": _done,
     "move": _move,
-    "sample": _sample,
     "letter": _letter,
     "drill": _drill,
     "note": _note,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tepal.ledger import Entry, Party
+from tepal.ledger import Entry, Party, roles_said
 from tepal.serve import Who
 from tepal.words import Words
 
@@ -25,23 +25,10 @@ def contacts(parties: Sequence[Entry], who: Who, words: Words) -> tuple[Contact,
     return tuple(_contact(entry, words) for entry in parties) if who.sees_all else ()
 
 
-def roles_in_words(words: Words) -> dict[str, str]:
-    """What somebody is to a site, by the record's name for it."""
-    return {
-        "owner": words.t("owns it"),
-        "farms": words.t("farms it"),
-        "sprays": words.t("sprays it"),
-        "harvests": words.t("harvests it"),
-        "decides": words.t("decides"),
-        "pays": words.t("pays"),
-        "may_be_told": words.t("may be told"),
-    }
-
-
 def _contact(entry: Entry, words: Words) -> Contact:
     body = entry.body
     assert isinstance(body, Party)
-    roles = roles_in_words(words)
+    roles = roles_said(words)
     consent = {
         True: words.t("We may go in."),
         False: words.t("We may not go in."),

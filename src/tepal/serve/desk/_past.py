@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import Any, cast
 
 from tepal.ledger import ALWAYS, Entry, Party, Photo, Plant, Report, Sound, Stop, Told, event_date, says
+from tepal.ledger._said import small_area
 from tepal.serve import Who
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._told import wording
@@ -65,7 +66,7 @@ def _visit(told: Sequence[Told], words: Words) -> Past:
     areas = [stop.looked_at_m2 for stop in stops]
     parts = [words.plural("{count} counting stop", "{count} counting stops", len(stops))]
     if all(area is not None for area in areas):
-        parts.append(words.t("{area} m² looked at", area=words.number(sum(area or 0.0 for area in areas))))
+        parts.append(words.t("{area} looked at", area=small_area(sum(area or 0.0 for area in areas), words)))
     some = sum(1 for count in counts if count)
     parts.append(
         words.t(
@@ -81,12 +82,18 @@ def _visit(told: Sequence[Told], words: Words) -> Past:
 
 def _day(entry: Entry, words: Words) -> str:
     on = event_date(entry)
-    return words.t("for every date") if on == ALWAYS else f"{words.day_month(on)}, {on.year}"
+    if on == ALWAYS:
+        return words.t("for every date")
+    day = words.day_month(on)
+    if words.units == "us":
+        return words.t("{day}, {year}", day=day, year=on.year)
+    return words.t("{day} {year}", day=day, year=on.year)
 
 
 def _past(told: Told, page: dict[str, Any] | None, words: Words, links: Links) -> Past:
     entry = told.entry
-    text, href, sound = says(entry, words), "", ""
+    names = {} if page is None else page["names"][wording(words)]
+    text, href, sound = says(entry, words, taxa=names), "", ""
     if isinstance(entry.body, Plant):
         text, href = _named(entry.id, entry.body, page, words), links.plant(entry.id)
     elif isinstance(entry.body, Photo):

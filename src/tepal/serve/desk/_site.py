@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from tepal.ledger import Entry, Told
+from tepal.ledger import Entry, Told, ground_said, roles_said
 from tepal.serve import Who
 from tepal.serve._permission import Permission, unasked
-from tepal.serve.desk._contacts import Contact, contacts, roles_in_words
+from tepal.serve.desk._contacts import Contact, contacts
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._past import Past, lines_of, may_read
 from tepal.serve.desk._readings import Shown
@@ -129,7 +129,7 @@ def site_view(
         people=contacts(beside.parties, who, words),
         people_at=links.people(site),
         today=now.date().isoformat(),
-        roles=tuple(roles_in_words(words).items()) if who.sees_all else (),
+        roles=tuple(roles_said(words).items()) if who.sees_all else (),
         aerial=links.aerial(site) if who.sees_all else "",
         aerial_there=beside.has_aerial,
     )
@@ -209,7 +209,7 @@ def _cautions(rows: Sequence[dict[str, Any]], words: Words) -> tuple[tuple[str, 
 def _where(place: dict[str, Any], words: Words) -> str:
     county = place["county"] and words.t("{county} County", county=place["county"])
     area = None if place["hectares"] is None else words.area(1e4 * place["hectares"])
-    ground = words.t(place["ground"].replace("_", " "))
+    ground = ground_said(place["ground"], words)
     crop = place["crop"] and words.t(place["crop"])
     return ", ".join(str(part) for part in (county, place["state"], place["legal"], area, ground, crop) if part)
 
