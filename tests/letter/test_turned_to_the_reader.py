@@ -16,7 +16,7 @@ from tepal import reading as readings
 from tepal.flora import load
 from tepal.letter import render
 from tepal.letter._from_reading import letter_data
-from tepal.letter._sheet import sheet
+from tepal.letter._sheet import _in_hundred, sheet
 from tepal.words import Words
 
 FLORA = load()
@@ -130,6 +130,20 @@ def test_a_text_that_sends_people_to_pull_says_how_not_to_be_hurt(tmp_path):
     # A first find: shown, told, pulled and bagged, all in one text, and the cautions of that work.
     for words in ("Photograph it", "call your state authority", "bag it", "never alone", "Ask before sacks leave"):
         assert words in letter.text, words
+
+
+def test_a_text_for_a_roadside_calls_its_keeper_first_and_tells_of_the_traffic(tmp_path):
+    with book(tmp_path, site(ground="roadside"), palmer()) as ledger:
+        _, letter = _letter(ledger)
+    assert len(letter.text) <= 480 and letter.text.isascii()
+    told = letter.text
+    assert told.index("whoever keeps this ground") < told.index("pull it and bag it")
+    assert "Bright vest, car off the road." in told
+
+
+def test_no_chance_short_of_proof_is_told_as_a_hundred_in_a_hundred():
+    told = [_in_hundred(p, Words()) for p in (0.0, 0.0049, 0.005, 0.98, 0.9949, 0.995, 0.999, 1.0)]
+    assert told == ["under 1 in 100"] * 3 + ["98 in 100", "99 in 100"] + ["over 99 in 100"] * 3
 
 
 def test_a_letter_on_a_report_gives_dates_only_as_a_supposition(tmp_path):

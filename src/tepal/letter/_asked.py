@@ -24,6 +24,8 @@ _TURNED = {
         "Call {authority}, or ask this office whether it has. Ask what is to be done with the plants.{law_note}"
     ),
 }
+# Calls to whoever keeps ground that is not the farmer's, without whose word nobody works there.
+_KEEPERS = frozenset({"road_authority", "drainage_authority", "conservation_authority"})
 # Nobody's but the office's own.
 _OURS = frozenset({"ask_leave_again", "read_the_photographs"})
 
@@ -47,6 +49,12 @@ def brief(item: Item, advice: Advice) -> Said | None:
     if not any(other.id.startswith("first_find_pull") for other in advice.actions):
         return lambda words: words.t(
             "Photograph it, keep leaves, and call {authority} before anything is pulled or cut.",
+            **item.fills.worded(words),
+        )
+    if any(other.id in _KEEPERS for other in advice.actions):
+        return lambda words: words.t(
+            "Photograph it and keep leaves; call {authority}, and whoever keeps this ground; then pull it and bag it, "
+            "all today.",
             **item.fills.worded(words),
         )
     return lambda words: words.t(
@@ -73,6 +81,8 @@ def care(item: Item, advice: Advice) -> Said | None:
             lines.append(words.t("Engine off and locked out before anyone reaches in."))
         if "transport" in cautions:
             lines.append(words.t("Ask before sacks leave."))
+        if any(other.id == "road_authority" for other in advice.actions):
+            lines.append(words.t("Bright vest, car off the road."))
         return " ".join(lines)
 
     return said if cautions & {"re_entry", "gloves", "heat", "machinery", "transport"} else None

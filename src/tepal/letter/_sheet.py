@@ -227,9 +227,9 @@ def _names(data: LetterData, words: Words) -> Grid:
 
 
 def _in_hundred(p: float, words: Words) -> str:
-    if p < 0.005:
+    if p <= 0.005:
         return words.t("under 1 in 100")
-    if p > 0.995:
+    if p >= 0.995:
         return words.t("over 99 in 100")
     return words.t("{n} in 100", n=round(100 * p))
 
