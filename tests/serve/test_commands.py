@@ -6,6 +6,7 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -141,6 +142,8 @@ def test_who_is_known_keeps_their_role_and_gets_their_sites(tmp_path: Path, caps
         (("--public-url", "weeds.example.org"), "https"),
         (("--zone", "Larkmoor/Time"), "zone"),
         (("--port", "web"), ""),
+        (("--port", "-1"), "from 0 to 65535"),
+        (("--port", "65536"), "from 0 to 65535"),
     ],
 )
 def test_a_port_that_others_reach_is_refused_without_a_proxy(
@@ -150,6 +153,18 @@ def test_a_port_that_others_reach_is_refused_without_a_proxy(
     code, out, err = said(capsys, "serve", "--ledger", str(ledger), *arguments)
     assert (code, out, len(err.splitlines())) == (2, "", 1)
     assert told in err
+    assert not ledger.exists()
+
+
+def test_a_port_that_is_taken_is_refused_before_anything_is_made(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ledger = tmp_path / "county.ledger"
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        code, out, err = said(capsys, "serve", "--ledger", str(ledger), "--port", str(port))
+    assert (code, out, len(err.splitlines())) == (2, "", 1)
+    assert f"{port}/ cannot be taken" in err
     assert not ledger.exists()
 
 

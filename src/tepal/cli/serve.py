@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from tepal.cli import _out
 
+if TYPE_CHECKING:
+    import socket
+
 _HERE = frozenset({"127.0.0.1", "localhost", "::1"})
+_WAITING = 2048  # connections that may wait while others are answered, as uvicorn itself would have it
 
 
 def serve(
@@ -96,15 +100,14 @@ def serve(
         zone=zone,
         law=law,
     )
-    with Ledger.open(ledger, create=True, photos=photos) as book:
+    with _listening(host, port) as door, Ledger.open(ledger, create=True, photos=photos) as book:
         made = app(book, settings)
         if not made.state.office.people():
             _out.warn(f"Nobody is in the office's book yet: tepal invite NAME --ledger {_shown(ledger)}")
-        _out.warn(f"The record is at http://{host}:{port}/ (Ctrl-C stops it).")
-        uvicorn.run(
+        shown = f"[{host}]" if ":" in host else host
+        _out.warn(f"The record is at http://{shown}:{door.getsockname()[1]}/ (Ctrl-C stops it).")
+        config = uvicorn.Config(
             made,
-            host=host,
-            port=port,
             log_level="warning",
             access_log=not quiet,
             server_header=False,
@@ -113,7 +116,27 @@ def serve(
             timeout_graceful_shutdown=20,
             h11_max_incomplete_event_size=64_000,
         )
+        uvicorn.Server(config).run(sockets=[door])
     return _out.DONE
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """The address, taken before anything is made: one that cannot be taken is a refusal, no fault of the server."""
+    import socket
+
+    from tepal.tables import Refused
+
+    try:
+        return socket.create_server(
+            (host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET, backlog=_WAITING
+        )
+    except (OSError, OverflowError, UnicodeError) as problem:
+        raise Refused(
+            f"http://{host}:{port}/ cannot be taken: {getattr(problem, 'strerror', None) or problem}",
+            where="command line",
+            rule="An address of this machine is needed, and a port from 0 to 65535 that nothing else uses.",
+            step="Give another --port, or stop what uses it.",
+        ) from None
 
 
 def _proxies(public_url: str | None, *, behind_proxy: bool) -> tuple[str, ...]:

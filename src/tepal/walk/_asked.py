@@ -17,6 +17,8 @@ from tepal.walk._passes import length_of
 FloatArray = npt.NDArray[np.float64]
 
 _STEP_IN_M = 2.0
+# A walk of ten weeks, a sight or a speed far beyond any: more is a slip, and squares of it would overflow.
+_MOST = 100_000
 
 
 def lead(begin: FloatArray | None, site: BaseGeometry, budget: float, back: bool) -> tuple[FloatArray | None, float]:
@@ -55,8 +57,13 @@ def check(
         ("sigma", sigma_m, "metres"),
         ("speed", speed_kmh, "km/h"),
     ):
-        if not (math.isfinite(value) and value > 0):
-            raise Refused(f"{name} {value:g}", where=name, rule="It is a number above 0.", step=f"Give it in {unit}.")
+        if not 0 < value <= _MOST:
+            raise Refused(
+                f"{name} {value:g}",
+                where=name,
+                rule=f"It is a number above 0, and at most {_MOST:,}.",
+                step=f"Give it in {unit}.",
+            )
     if rows_deg is not None and not math.isfinite(rows_deg):
         raise Refused(
             f"rows {rows_deg:g}", where="rows", rule="A bearing is in degrees from north.", step="Correct it."
