@@ -82,6 +82,7 @@ REFUSED = [
     (["--sigma", "-1", "--minutes", "30"], "sigma -1"),
     (["--sigma", "5", "--minutes", "1e308"], "at most 100,000"),
     (["--sigma", "5", "--minutes", "30", "--speed", "1e308"], "at most 100,000"),
+    (["--sigma", "5", "--minutes", "1e-320"], "at least 0.001"),
     (["--sigma", "nan", "--minutes", "30"], "sigma nan"),
     (["--minutes", "30"], "--sigma"),
     (["--sigma", "5", "--minutes", "30", "--back"], "--from"),

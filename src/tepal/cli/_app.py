@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import gc
 import importlib
+import io
 import os
 import pkgutil
 import shlex
@@ -27,6 +29,9 @@ app = cyclopts.App(
     result_action="return_value",
 )
 
+# A full disk, a folder that may not be written to: nothing that a change of ours would mend.
+_NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM}
+
 
 def _register() -> None:
     # One module a command, with a function of the same name: a new command is a new file.
@@ -45,11 +50,12 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _register_once()
     tokens = list(sys.argv[1:] if arguments is None else arguments)
-    if not tokens:
-        app.help_print([])
-        return _out.DONE
+    if arguments is None:
+        _write_any_sign("--json" in tokens)
     try:
-        result = app(tokens, exit_on_error=False, print_error=False)
+        result = app(tokens or ["--help"], exit_on_error=False, print_error=False)
+        if sys.stdout is not None:  # None where the caller closed it
+            sys.stdout.flush()
     except Refused as refusal:
         _out.warn(str(refusal))
         return _out.REFUSED
@@ -61,17 +67,38 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
         # The reader of our output went away (`tepal … | head`): not an error of ours.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _out.DONE
+    except SystemExit as left:
+        # The printer of help leaves with 1 where its reader has gone, and has seen to the rest.
+        return _out.DONE if left.code == 1 and (not tokens or {"--help", "-h"} & set(tokens)) else _out.FAULT
     except KeyboardInterrupt:
         _out.warn("Stopped by you; what was not finished was not written.")
         return 130
     except Exception as bug:  # a fault of ours must not look like "done in part"
         if os.environ.get("TEPAL_DEBUG"):
             raise
-        _out.warn(
-            f"A fault in tepal: {type(bug).__name__}: {bug}. Nothing was half-written. Set TEPAL_DEBUG=1 to see where."
-        )
-        return _out.FAULT
+        return _told_of(bug)
     return int(result) if isinstance(result, int) else _out.DONE
+
+
+def _told_of(bug: Exception) -> int:
+    """One line on what went wrong; the exit code."""
+    if isinstance(bug, OSError) and bug.errno in _NO_ROOM:
+        _out.warn(
+            f"{bug.strerror} ({bug.filename or 'what is printed'}). Room and the right to write are needed. "
+            "Make room, or give another place."
+        )
+        return _out.REFUSED
+    _out.warn(
+        f"A fault in tepal: {type(bug).__name__}: {bug}. Nothing was half-written. Set TEPAL_DEBUG=1 to see where."
+    )
+    return _out.FAULT
+
+
+def _write_any_sign(as_json: bool) -> None:
+    """JSON is UTF-8 wherever it is printed; of the rest a terminal that lacks a sign shows a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.encoding.casefold().replace("-", "") != "utf8":
+            stream.reconfigure(encoding="utf-8" if as_json else None, errors="replace")
 
 
 _registered = False

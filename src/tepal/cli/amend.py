@@ -52,7 +52,7 @@ def amend(
             raise Refused("--set and --body", where="command line", rule="One of them.", step="Leave one out.")
         try:
             whole = loads(body)
-        except ValueError as problem:
+        except (ValueError, RecursionError) as problem:
             raise Refused(
                 f"torn JSON: {problem}", where="--body", rule="The body is one JSON object.", step="Correct it."
             ) from None

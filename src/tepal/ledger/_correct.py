@@ -162,7 +162,7 @@ def _with_fields(target: Entry, fields: Sequence[str]) -> dict[str, Any]:
 def _readings(value: str) -> list[Any]:
     try:
         as_json = [json.loads(value)]
-    except ValueError:
+    except (ValueError, RecursionError):
         as_json = []
     as_yes = {"yes": [True], "no": [False]}.get(value.strip().lower(), [])
     return [None] if value == "" else [*as_json, *as_yes, value]

@@ -17,8 +17,8 @@ from tepal.walk._passes import length_of
 FloatArray = npt.NDArray[np.float64]
 
 _STEP_IN_M = 2.0
-# A walk of ten weeks, a sight or a speed far beyond any: more is a slip, and squares of it would overflow.
-_MOST = 100_000
+# From a millimetre of sight to a walk of ten weeks: what lies beyond is a slip, and its squares would overflow.
+_LEAST, _MOST = 0.001, 100_000
 
 
 def lead(begin: FloatArray | None, site: BaseGeometry, budget: float, back: bool) -> tuple[FloatArray | None, float]:
@@ -57,11 +57,11 @@ def check(
         ("sigma", sigma_m, "metres"),
         ("speed", speed_kmh, "km/h"),
     ):
-        if not 0 < value <= _MOST:
+        if not _LEAST <= value <= _MOST:
             raise Refused(
                 f"{name} {value:g}",
                 where=name,
-                rule=f"It is a number above 0, and at most {_MOST:,}.",
+                rule=f"It is a number above 0: at least {_LEAST}, at most {_MOST:,}.",
                 step=f"Give it in {unit}.",
             )
     if rows_deg is not None and not math.isfinite(rows_deg):
