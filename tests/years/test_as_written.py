@@ -9,6 +9,9 @@ from tepal.programme import read_programme_text
 from tepal.tables import Refused
 from tepal.words import Words
 from tepal.years import notes, project
+from tepal.years._flushes import flushes_of
+from tepal.years._luck import Luck
+from tepal.years._values import Published, Values
 from years.fields import programme, run
 
 GENE = "[resistance.{g}]\nallele_share = {p}\ndominance = 0.5\ncost = 0\nkill_left = 0\n"
@@ -306,3 +309,17 @@ def test_in_narrow_rows_fewer_live(flora):
         assert 0.3 < seed[crop, 38] / seed[crop, 76] < 0.8
     known = [run(flora, programme(f"row_cm = {row}\n"), years=1).tracks.plants_m2.mean() for row in (38, 76)]
     assert known[0] == known[1]
+
+
+@pytest.mark.parametrize("planted", ["01-01", "07-05", "07-20", "08-15", "12-31"])
+def test_however_late_a_crop_is_planted_no_share_is_below_none(flora, planted):
+    """Nearly all have come up before and died when the ground was worked: few are left, and none costs less than
+    nothing."""
+    given = programme(f'planted = "{planted}"\n', days_after_crop=None, seedlings_live=None, emerges=0.5)
+    got = run(flora, given, years=1, replicates=500).tracks
+    assert (got.yield_loss >= 0).all()
+    up = flushes_of(given.season[0], Values(Published.of(flora, "AMATU"), given, Luck(1, 0, 500)))
+    assert (up.share >= 0).all()
+    assert (up.last >= up.first).all()
+    assert (up.share.sum(axis=1) <= 1).all()
+    assert got.plants_m2.max() <= 100 * 0.5

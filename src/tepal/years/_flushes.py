@@ -13,7 +13,8 @@ from tepal.years._values import Values
 
 FloatArray = npt.NDArray[np.float64]
 
-# The season's emergence after planting is cut into so many cohorts of equal number. The curve ends at 99 %.
+# The season's emergence after planting is cut into so many cohorts of equal number. The curve ends at 99 %, or halfway
+# through what is left where the crop is planted so late that nearly all have come up before.
 COHORTS, _END = 5, 0.99
 
 
@@ -70,7 +71,8 @@ def flushes_of(season: Season, values: Values, *, counted: bool = False) -> Flus
     # Alfalfa stands already: nothing is worked under.
     before = np.full(n, 1 - _END) if season.crop == "alfalfa" else 1 / (1 + np.exp((middle - planted) / scale))
     edges = np.linspace(0.0, 1.0, COHORTS + 1)[None, :]
-    reached = np.clip(before[:, None] + (_END - before[:, None]) * edges, 1e-6, 1 - 1e-6)
+    end = np.maximum(_END, (1 + before) / 2)
+    reached = np.clip(before[:, None] + (end - before)[:, None] * edges, 1e-6, 1 - 1e-6)
     days = middle[:, None] + scale[:, None] * np.log(reached / (1 - reached))
     share = np.diff(reached, axis=1)
     if counted:
