@@ -29,6 +29,7 @@ app = cyclopts.App(
     result_action="return_value",
 )
 
+_INTERRUPTED = 130  # as shells have it: 128 and the number of the signal
 # A full disk, a folder that may not be written to: nothing that a change of ours would mend.
 _NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM}
 
@@ -68,11 +69,14 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _out.DONE
     except SystemExit as left:
+        if left.code == _INTERRUPTED:  # the parser of the command line has made an exit of Ctrl-C
+            _out.warn("Stopped by you; what was not finished was not written.")
+            return _INTERRUPTED
         # The printer of help leaves with 1 where its reader has gone, and has seen to the rest.
         return _out.DONE if left.code == 1 and (not tokens or {"--help", "-h"} & set(tokens)) else _out.FAULT
     except KeyboardInterrupt:
         _out.warn("Stopped by you; what was not finished was not written.")
-        return 130
+        return _INTERRUPTED
     except Exception as bug:  # a fault of ours must not look like "done in part"
         if os.environ.get("TEPAL_DEBUG"):
             raise

@@ -14,7 +14,7 @@ from textwrap import wrap
 from tepal.cli._guide_ink import dotted
 from tepal.cli._guide_session import STAGE, Question, Session
 from tepal.flora import STAGE_WORDS
-from tepal.plant import figures, look_in_words, sentence, what_settles_it, why_in_words
+from tepal.plant import figures, look_again, look_in_words, sentence, what_settles_it, why_in_words
 from tepal.words import Words, message
 
 # The SVG of a character's state, None where there is no drawing of it.
@@ -201,6 +201,8 @@ def end_parts(session: Session, words: Words, columns: int) -> tuple[list[str], 
     wide = min(columns, _WIDEST + 4) - 4
     call, flora = session.call, session.flora
     said = ["*" + _MARGIN + line for line in wrap(sentence(call, flora, words), wide)]
+    for doubt in look_again(call, flora, words):
+        said += [_MARGIN + line for line in wrap(doubt, wide)]
     said += [_MARGIN + line for line in wrap(what_settles_it(call, flora, words), wide)]
     for head, looks in zip((words.t("For it:"), words.t("Against it:")), _for_and_against(session, words), strict=True):
         if looks:

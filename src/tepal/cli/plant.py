@@ -154,9 +154,11 @@ def _seen(  # noqa: PLR0917 - what was said on the line, in its order
 
 
 def _tell(call: Call, flora: Flora, words: Words, *, why: bool) -> None:
-    from tepal.plant import figures, reasons, sentence, what_settles_it, why_in_words
+    from tepal.plant import figures, look_again, reasons, sentence, what_settles_it, why_in_words
 
     _out.say(sentence(call, flora, words))
+    for line in look_again(call, flora, words):
+        _out.say(line)
     _out.say(what_settles_it(call, flora, words))
     behind = why_in_words(call, flora, words) if why else reasons(call, flora, words)
     for line in (*behind, *figures(call, flora, words)):

@@ -8,6 +8,7 @@ from tepal.plant._composition import Composition, composition
 from tepal.plant._identify import Batch, Specimen, identify, identify_many, next_looks
 from tepal.plant._later import Later, LaterLook, later
 from tepal.plant._local import By, Finding, local_prior
+from tepal.plant._look_again import look_again
 from tepal.plant._looks import CANNOT_TELL, UNKNOWN
 from tepal.plant._next import NextLook
 from tepal.plant._sentences import figures, name_in_words, reasons, sentence, what_settles_it
@@ -40,6 +41,7 @@ __all__ = [
     "later",
     "load_settings",
     "local_prior",
+    "look_again",
     "look_in_words",
     "name_in_words",
     "next_looks",
