@@ -129,6 +129,8 @@ CASES = [
     ('groups = [15, 14]', 'groups = []', 29, "at least 1"),
     ('groups = [15, 14]', 'groups = [15, 15]', 28, "stands once"),
     ('groups = [15, 14]', 'groups = ["15"]', 29, "without quotes"),
+    ('groups = [15, 14]', 'groups = [99]', 29, "1 to 39"),
+    ('[resistance.9]', '[resistance.99]', 9, "99 is no group"),
     ('kill = { 15 = 0.85 }', 'kill = { 9 = 0.85 }', 28, "only groups of this spraying"),
     ('share = 0.95', 'share = 95', 40, "between 0 and 1"),
     ('when = "before seed"', 'when = "someday"', 41, "'before seed' or 'after seed'"),

@@ -18,6 +18,8 @@ GROUPS_BEYOND = "metabolic"
 _CODE = re.compile(r"[A-Z][A-Z0-9_]{2,11}\Z")
 _DAYS_IN = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _MOST_GROUPS, _GREATEST = 8, 1e12
+# WSSA numbers go to 34 today; 99 is a slip of the finger, and would be reckoned as a group of which nothing is known.
+_LAST_GROUP = 39
 
 
 def _number(value: object) -> float:
@@ -68,14 +70,14 @@ def _days(value: object) -> int:
 
 
 def _group(value: object) -> str:
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 99:
-        raise ValueError("A group is its WSSA number, without quotes.")
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _LAST_GROUP:
+        raise ValueError(f"A group is its WSSA number, 1 to {_LAST_GROUP}, without quotes.")
     return str(value)
 
 
 def _group_key(value: object) -> str:
     if value == GROUPS_BEYOND or (
-        isinstance(value, str) and value.isascii() and value.isdigit() and 0 < int(value) < 100
+        isinstance(value, str) and value.isascii() and value.isdigit() and 0 < int(value) <= _LAST_GROUP
     ):
         return str(value)
     raise ValueError(f"{value} is no group: that is a WSSA number, or {GROUPS_BEYOND}.")
