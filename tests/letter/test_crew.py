@@ -101,6 +101,15 @@ def test_at_most_sixty_words_stand_beside_the_drawings_in_either_language(cases,
         assert side.words_beside <= 60
 
 
+def test_beside_a_road_the_crew_is_told_of_the_traffic(cases):
+    for name in NAMES:
+        reading, advice = cases[name]
+        road = replace(reading, place=replace(reading.place, ground="roadside"))
+        for side, vest in zip(card((road, advice)).sides, ("bright vest", "chaleco vistoso"), strict=True):
+            assert any(vest in point.text for point in side.points)
+            assert side.words_beside <= 60
+
+
 def test_nothing_is_set_smaller_than_sixteen_points(cases):
     sizes: set[float] = set()
 

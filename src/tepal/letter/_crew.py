@@ -160,12 +160,18 @@ def _side(reading: Reading, advice: Advice, flora: Flora, codes: Sequence[str], 
             Point(words.t("How:"), words.t("root and all. Snapped? Dig. Unsure? Pull.")),
             Point(words.t("Bag:"), words.t("flowers or seed, into tied sacks that stay here.")),
             Point(words.t("Heat:"), words.t("water every 15 minutes, shade. Dizzy or confused: stop, call 911.")),
-            Point(words.t("Always:"), words.t("gloves, long sleeves, never alone.")),
+            Point(words.t("Always:"), _always(reading, words)),
             _return(advice, words),
         ),
         date=dated(words, reading.as_of),
         asks=words.t("Questions: call"),
     )
+
+
+def _always(reading: Reading, words: Words) -> str:
+    if reading.place.ground == "roadside":
+        return words.t("gloves, bright vest, never alone.")
+    return words.t("gloves, long sleeves, never alone.")
 
 
 def _entry(reading: Reading, advice: Advice, words: Words) -> Point:
