@@ -12,10 +12,10 @@ import pytest
 from phone._office import MIDDLE, Office
 from phone._readable import faults
 from phone._steps import all_sent, has_worker, key, main_key, more, opened, settled
-from phone.conftest import PROFILE, let_in
+from phone.conftest import PATIENCE_MS, PROFILE, let_in
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 SCREENS = [
     "today", "site?site=north-eighty", "site?site=creek-bottom", "more", "settings", "unsent",
@@ -177,3 +177,73 @@ def test_what_closes_first_stands_first_then_what_is_nearest(phone: BrowserConte
         text.split("\n")[0].split(" · ")[0].split(",")[0] for text in page.locator("ul.lines li").all_inner_texts()
     ]
     assert names == ["Answer a neighbour", "Near", "Far", "Month", "Here", "Barred"]
+
+
+CUT = """() => [...document.querySelectorAll(".key, .count span, header a, header button")]
+  .filter((one) => one.offsetParent !== null && one.scrollWidth > one.clientWidth + 1)
+  .map((one) => `${one.innerText}: ${one.scrollWidth} in ${one.clientWidth}`)"""
+
+
+@pytest.mark.parametrize("language", ["English", "Español"])
+def test_on_a_narrow_phone_no_word_is_cut_off(_chromium: Browser, office: Office, scout: str, language: str) -> None:
+    context = _chromium.new_context(**{**PROFILE, "viewport": {"width": 320, "height": 568}})
+    context.set_default_timeout(PATIENCE_MS)
+    let_in(context, scout)
+    page = opened(context, office.phone)
+    _set(page, office, language)
+    found = {}
+    for screen in [*SCREENS, "done?site=north-eighty", "sample?site=north-eighty", "report", "plant?site=north-eighty"]:
+        page.goto(f"{office.phone}#/{screen}")
+        page.locator("h1").wait_for()
+        page.wait_for_timeout(120)
+        cut, wide = page.evaluate(CUT), page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        if cut or wide > 0:
+            found[screen] = (cut, wide)
+    assert found == {}
+    context.close()
+
+
+def test_steps_and_days_are_sentences_and_a_caution_is_said_once(phone: BrowserContext, office: Office) -> None:
+    """In the office's units, until the person chooses others."""
+    asked: list[str] = []
+    soon = datetime.now(ZoneInfo(PROFILE["timezone_id"])).date() + timedelta(2)
+    steps = [{"text": f"{verb} them.", "by": str(soon), "cautions": ["Heat kills.", verb]} for verb in ("Pull", "Burn")]
+    site = {"id": "creek", "name": "Creek", "kind": "field", "units": "metric", "point": [MIDDLE[0] + 0.01, MIDDLE[1]]}
+    site |= {"do": steps, "closes": {"what": "Seed ripens", "on": str(soon)}}
+    told = {
+        "server_time": datetime.now(UTC).isoformat(),
+        "as_of": str(soon),
+        "view": "v",
+        "person": {"id": "p", "name": "Scout One", "role": "scout"},
+        "sites": [site],
+        "calls": [],
+    }
+
+    def answer(route: Route) -> None:
+        asked.append(route.request.url)
+        route.fulfill(json=told)
+
+    phone.route("**/today?*", answer)
+    page = phone.new_page()
+    page.goto(office.phone)
+    page.get_by_text("m away").or_(page.get_by_text("km away")).first.wait_for()
+    assert "units=" not in asked[0]
+    key(page, "Creek", exact=False)
+    page.get_by_text("Heat kills.").first.wait_for()
+    shown = page.locator("main").inner_text()
+    assert shown.count("Heat kills.") == 1
+    assert f"Pull them. By {soon:%A}" in shown
+    assert "Seed ripens. By " in shown
+    assert ".," not in shown
+
+
+def test_the_scale_of_a_map_is_told_in_the_persons_language(phone: BrowserContext, office: Office) -> None:
+    page = opened(phone, office.phone)
+    _set(page, office, "Español")
+    page.goto(f"{office.phone}#/site?site=north-eighty")
+    scale = page.locator(".leaflet-control-scale-line")
+    scale.get_by_text("pies").wait_for()
+    page.goto(f"{office.phone}#/settings")
+    key(page, "English")
+    page.goto(f"{office.phone}#/site?site=north-eighty")
+    scale.get_by_text("ft").wait_for()

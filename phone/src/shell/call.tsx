@@ -4,7 +4,7 @@ import { useTaken } from "../walk/taken";
 import { sayDay, t } from "../words";
 import { Key } from "./keys";
 import { Page, home } from "./page";
-import { isSoon } from "./today";
+import { isSoon } from "./due";
 
 export function Screen({ params }: ScreenProps) {
   const taken = useTaken();

@@ -1,12 +1,13 @@
 /** One site: what is known, the one thing to do, then the rest. */
 import { type ScreenProps, go, href } from "../router";
 import { ofSite, standing, useLive } from "../store";
+import type { Site } from "../sync";
 import { SiteMap } from "../walk/map";
 import { isBlocked, useAerial, useSites } from "../walk/taken";
 import { start, useWalking } from "../walk/walking";
 import { plural, sayDay, sayMoment, t } from "../words";
+import { Due } from "./due";
 import { Key, buzz } from "./keys";
-import { isSoon } from "./today";
 import { Page, home } from "./page";
 
 export function Screen({ params }: ScreenProps) {
@@ -19,6 +20,7 @@ export function Screen({ params }: ScreenProps) {
   if (sites === undefined || walking === undefined) return null;
   if (site === undefined) return <Page title={t("This site is not on the phone")} back={home}><p>{t("The office may have given it to somebody else.")}</p></Page>;
   const blocked = isBlocked(site);
+  const steps = toldOnce(site.do ?? []);
   const begin = async () => {
     await start(id);
     buzz();
@@ -47,12 +49,12 @@ export function Screen({ params }: ScreenProps) {
       {site.permission?.given === false ? <div class="told" role="status"><p><strong>{site.permission.text}</strong></p></div> : null}
       {site.sentence ? <p>{site.sentence}</p> : null}
       {site.closes ? (
-        <p>{site.closes.what}, <span class={isSoon(site.closes.on) ? "soon" : ""}>{t("by {day}", { day: sayDay(site.closes.on) })}</span>.</p>
+        <p><Due text={site.closes.what} by={site.closes.on} /></p>
       ) : null}
-      {site.do?.map((one) => (
+      {steps.map(({ one, cautions }) => (
         <section key={one.text}>
-          <p><b>{one.text}</b>{one.by ? <>, <span class={isSoon(one.by) ? "soon" : ""}>{t("by {day}", { day: sayDay(one.by) })}</span></> : null}</p>
-          {one.cautions?.map((caution) => <p class="caution" key={caution}>{caution}</p>)}
+          <p><b><Due text={one.text} by={one.by} /></b></p>
+          {cautions.map((caution) => <p class="caution" key={caution}>{caution}</p>)}
         </section>
       ))}
       {site.return_on ? <p>{t("Come back {day}.", { day: sayDay(site.return_on) })}</p> : null}
@@ -66,4 +68,14 @@ export function Screen({ params }: ScreenProps) {
       </ul>
     </Page>
   );
+}
+
+/** Each caution beside the first step that needs it: said five times over it is read by nobody. */
+function toldOnce(all: NonNullable<Site["do"]>): { one: NonNullable<Site["do"]>[number]; cautions: string[] }[] {
+  const told = new Set<string>();
+  return all.map((one) => {
+    const cautions = (one.cautions ?? []).filter((caution) => !told.has(caution));
+    cautions.forEach((caution) => told.add(caution));
+    return { one, cautions };
+  });
 }

@@ -7,6 +7,7 @@ import { placeIfAllowed } from "../walk/place";
 import { useSites, useTaken } from "../walk/taken";
 import { start, useWalking } from "../walk/walking";
 import { distance, sayDay, sayMoment, t } from "../words";
+import { Due, isSoon } from "./due";
 import { Key, buzz } from "./keys";
 import { Notices } from "./notices";
 import { type Turn, inOrder } from "./order";
@@ -84,11 +85,8 @@ function Line({ turn: { site, call, by, metres, blocked } }: { turn: Turn }) {
       {blocked ? (
         <><br /><strong>{t("Nobody enters before {when}.", { when: sayMoment(site.blocked_until!) })}</strong> {site.blocked_why}</>
       ) : by ? (
-        <><br />{site.closes?.on === by ? site.closes.what : (site.do?.[0]?.text ?? t("Go back"))}
-          {", "}<span class={isSoon(by) ? "soon" : ""}>{t("by {day}", { day: sayDay(by) })}</span></>
+        <><br /><Due text={site.closes?.on === by ? site.closes.what : (site.do?.[0]?.text ?? t("Go back"))} by={by} /></>
       ) : site.sentence ? <><br />{site.sentence}</> : null}
     </a>
   );
 }
-
-export const isSoon = (by: string, now = Date.now()): boolean => Date.parse(by) - now < 7 * 86_400_000;

@@ -1,6 +1,6 @@
 /** What the office has for this phone: entries that it may see, and what to take along where there is no signal. */
 import type { IDBPTransaction } from "idb";
-import { type Known, type Shape, changed, moment, open, setClockError, settings } from "../store";
+import { type Known, type Shape, changed, moment, open, saveSettings, setClockError, settings } from "../store";
 import { type Page, type TakenAlong, ask, json } from "./office";
 
 interface Cursor {
@@ -66,10 +66,14 @@ export async function takeToday(): Promise<void> {
   const db = await open();
   const asked = Date.now();
   const { language, units } = settings();
-  const today = await json<TakenAlong>(`today?${new URLSearchParams({ language, units })}`);
+  // Until this person has chosen, the office's units are theirs.
+  const chosen = (await db.get("settings", "settings")) !== undefined;
+  const today = await json<TakenAlong>(`today?${new URLSearchParams({ language, ...(chosen ? { units } : {}) })}`);
   setClockError(((asked + Date.now()) / 2 - Date.parse(today.server_time)) / 1000);
   await db.put("today", { key: "today", value: today, at: moment() });
   changed("today");
+  const office = today.sites[0]?.units;
+  if (!chosen && office !== undefined && office !== units) await saveSettings({ units: office });
   await takeAerials(today);
 }
 

@@ -18,6 +18,19 @@ interface MapProps {
   label: string;
 }
 
+/** How far it is on the map, in the person's own words: the library's control knows only English ones. */
+const Scale = L.Control.Scale.extend({
+  _updateScale(this: { options: { maxWidth: number } }, line: HTMLElement, text: string, share: number) {
+    const [n = "", unit = ""] = text.split(" ");
+    line.style.width = `${Math.round(this.options.maxWidth * share)}px`;
+    line.textContent = { ft: t("{n} ft", { n }), mi: t("{n} mi", { n }), m: t("{n} m", { n }), km: t("{n} km", { n }) }[unit] ?? text;
+  },
+}) as unknown as typeof L.Control.Scale;
+
+/** What stands there, where nobody gave it a name. */
+const feature = (kind: string | undefined): string =>
+  ({ gate: t("Gate"), entry: t("Way in"), waterway: t("Waterway"), edge: t("Edge"), yard: t("Yard") })[kind ?? ""] ?? "";
+
 const flip = ([lon, lat]: Point): L.LatLngTuple => [lat, lon];
 
 function word(text: string, kind: string): L.DivIcon {
@@ -43,7 +56,7 @@ export function SiteMap(props: MapProps) {
   useEffect(() => {
     const made = L.map(box.current!, { attributionControl: false, zoomSnap: 0.5, zoomControl: false, maxZoom: 21 });
     L.control.zoom({ position: "topleft", zoomInTitle: t("Closer"), zoomOutTitle: t("Farther") }).addTo(made);
-    L.control.scale({ imperial: isUs(), metric: !isUs() }).addTo(made);
+    new Scale({ imperial: isUs(), metric: !isUs() }).addTo(made);
     made.on("dragstart zoomstart", () => (moved.current ||= !fitting.current));
     made.on("click", (event) => tap.current?.([event.latlng.lng, event.latlng.lat]));
     map.current = made;
@@ -75,9 +88,9 @@ export function SiteMap(props: MapProps) {
         L.geoJSON(site.features, {
           style: { className: "feature" },
           interactive: false,
-          pointToLayer: (feature, at) => {
-            const { name, kind } = (feature.properties ?? {}) as { name?: string; kind?: string };
-            return L.marker(at, { icon: word(name ?? kind ?? "", "gate"), interactive: false, keyboard: false });
+          pointToLayer: (point, at) => {
+            const { name, kind } = (point.properties ?? {}) as { name?: string | null; kind?: string };
+            return L.marker(at, { icon: word(name || feature(kind), "gate"), interactive: false, keyboard: false });
           },
         }).addTo(layers);
     }

@@ -42,15 +42,13 @@ export function Screen(_: ScreenProps) {
       {stops.length === 0 ? (
         <>
           <h2>{t("One that the office knows")}</h2>
-          <ul class="lines">
+          <div class="keys">
             {near.slice(0, 6).map(({ site, far }) => (
-              <li key={site.id}>
-                <Key onTap={() => saving.run(async () => { await belongsTo(site.id); buzz(); go("walk", {}, true); })}>
-                  {site.name}{Number.isFinite(far) ? <span class="faint">{far === 0 ? t("you are in it") : t("{far} away", { far: distance(far) })}</span> : null}
-                </Key>
-              </li>
+              <Key key={site.id} onTap={() => saving.run(async () => { await belongsTo(site.id); buzz(); go("walk", {}, true); })}>
+                {site.name}{Number.isFinite(far) ? <span class="faint">{far === 0 ? t("you are in it") : t("{far} away", { far: distance(far) })}</span> : null}
+              </Key>
             ))}
-          </ul>
+          </div>
         </>
       ) : null}
       {place ? (
