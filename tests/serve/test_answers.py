@@ -297,3 +297,31 @@ def test_readers_go_on_while_somebody_writes(world: World) -> None:
         assert done.wait(20)
     thread.join()
     assert answers == [200]
+
+
+@pytest.mark.parametrize(("who", "path", "english", "spanish"), [
+    ("Gil", "/letters", "Letters about your fields", "Cartas sobre sus campos"),
+    ("Lena", "/samples", "Samples sent to Plant Lab", "Muestras "),
+])  # fmt: skip
+def test_a_grower_and_a_laboratory_read_their_page_in_their_language_and_can_leave(
+    world: World, who: str, path: str, english: str, spanish: str
+) -> None:
+    shown = world.get(who, path, headers={"accept": "text/html"}).text
+    assert english in shown
+    assert f"You are {who}" in shown
+    assert 'href="/leave"' in shown
+    again = world.get(who, path, headers={"accept": "text/html", "cookie": "tepal-wording=es-us"}).text
+    assert f"<h1>{spanish}" in again
+    assert '<html lang="es">' in again
+    assert english not in again
+
+
+@pytest.mark.parametrize(("asks", "language"), [
+    ("es-MX,es;q=0.9,en;q=0.8", "es"), ("en-US,en", "en"), ("fr-CA, es;q=0.4", "es"), ("fr", "en"), ("", "en"),
+])  # fmt: skip
+def test_an_invitation_is_read_in_the_browsers_language_where_we_have_it(
+    world: World, asks: str, language: str
+) -> None:
+    shown = world.get(None, "/join", headers={"accept-language": asks}).text
+    assert f'<html lang="{language}">' in shown
+    assert ("invites you" in shown) == (language == "en")

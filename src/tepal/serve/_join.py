@@ -25,6 +25,7 @@ from tepal.serve._problems import Answer, of_refusal
 from tepal.serve._roles import EVERYBODY, ROLES, Who
 from tepal.serve._routes import Routes
 from tepal.serve._sight import sight
+from tepal.serve._wording import words_of_a_stranger
 from tepal.tables import Refused
 
 _log = logging.getLogger("tepal.serve")
@@ -43,8 +44,8 @@ def join_routes() -> Routes:
     routes = Routes()
 
     @routes.get("/join", may=EVERYBODY, response_class=HTMLResponse, summary="The page behind an invitation")
-    def page(settings: TheSettings) -> Response:
-        return HTMLResponse(join_page(settings))
+    def page(request: Request, settings: TheSettings) -> Response:
+        return HTMLResponse(join_page(settings, words_of_a_stranger(request, settings)))
 
     @routes.post("/join", may=EVERYBODY, status_code=201, summary="An invitation becomes a device")
     async def join(

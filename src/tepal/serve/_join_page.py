@@ -7,13 +7,13 @@ from tepal.serve._settings import Settings
 from tepal.words import Words
 
 
-def join_page(settings: Settings) -> str:
-    """The page, in the office's language."""
-    words = Words(settings.language, settings.units)
+def join_page(settings: Settings, words: Words) -> str:
+    """The page."""
     office = settings.office
     return plain_page(
         "join.html.j2",
         settings,
+        words,
         title=words.t("{office} invites you", office=office) if office else words.t("You are invited"),
         intro=words.t("What shall this device be called, so that the office can tell it from others?"),
         device=words.t("This device"),

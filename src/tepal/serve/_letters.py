@@ -17,6 +17,7 @@ from tepal.serve._problems import Answer, absent
 from tepal.serve._roles import Role, Who
 from tepal.serve._routes import Routes
 from tepal.serve._settings import Settings
+from tepal.serve._wording import words_of
 from tepal.words import Words
 
 _MAY: tuple[Role, ...] = ("coordinator", "scout", "grower")
@@ -30,7 +31,7 @@ def letter_routes() -> Routes:
         names = {site.id: site.name for site in ledger.sites()}
         found = [_plain(entry, names) for entry in reversed(_standing(ledger, who))]
         if wants_page(request):
-            return HTMLResponse(_page(found, settings))
+            return HTMLResponse(_page(found, who, settings, words_of(request, settings)))
         return Answer({"letters": found})
 
     @routes.get(
@@ -40,13 +41,17 @@ def letter_routes() -> Routes:
         summary="One letter as text, as it was told",
     )
     def letter(
-        id: Annotated[str, Path(max_length=36)], ledger: TheLedger, who: TheWho, settings: TheSettings
+        id: Annotated[str, Path(max_length=36)],
+        request: Request,
+        ledger: TheLedger,
+        who: TheWho,
+        settings: TheSettings,
     ) -> Response:
         found = next((entry for entry in _standing(ledger, who) if entry.id == id), None)
         if found is None:
             raise absent()
         told = _plain(found, {site.id: site.name for site in ledger.sites()})
-        words = Words(settings.language, settings.units)
+        words = words_of(request, settings)
         lines = [settings.office, told["name"], _head(told, words), "", told["text"] or "", "", told["signed_by"] or ""]
         return PlainTextResponse("\n".join(line for line in lines if line is not None).strip() + "\n")
 
@@ -80,8 +85,7 @@ def _head(told: dict[str, Any], words: Words) -> str:
     return words.t("As of {day}, to {to}", day=day, to=told["to"]) if told["to"] else words.t("As of {day}", day=day)
 
 
-def _page(found: list[dict[str, Any]], settings: Settings) -> str:
-    words = Words(settings.language, settings.units)
+def _page(found: list[dict[str, Any]], who: Who, settings: Settings, words: Words) -> str:
     letters = [
         {"id": one["id"], "name": one["name"], "head": _head(one, words), "text": one["text"], "by": one["signed_by"]}
         for one in found
@@ -89,6 +93,9 @@ def _page(found: list[dict[str, Any]], settings: Settings) -> str:
     return plain_page(
         "letters.html.j2",
         settings,
+        words,
+        who=who,
+        here="/letters",
         title=words.t("Letters about your fields"),
         letters=letters,
         empty=words.t("There is no letter yet."),

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from fastapi import Request
 
+from tepal.serve._roles import Who
 from tepal.serve._settings import Settings
 from tepal.serve._static import address
+from tepal.words import Words
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -19,10 +21,12 @@ def wants_page(request: Request) -> bool:
     return "text/html" in request.headers.get("accept", "")
 
 
-def plain_page(template: str, settings: Settings, /, **values: Any) -> str:
-    """A page from a template of this room, in the office's language."""
+def plain_page(
+    template: str, settings: Settings, words: Words, /, who: Who | None = None, here: str = "/", **values: Any
+) -> str:
+    """A page from a template of this room. `who` reads it, if that is known, at the address `here`."""
     return _environment().get_template(template).render(
-        language=settings.language, office=settings.office, address=address, **values
+        words=words, t=words.t, office=settings.office, address=address, who=who, here=here, **values
     )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ from tepal.serve._routes import Routes
 from tepal.serve._settings import Settings
 from tepal.serve._sight import OF_A_SAMPLE, samples_of
 from tepal.serve._taking import take_in
+from tepal.serve._wording import words_of
 from tepal.words import Words
 
 _MAY: tuple[Role, ...] = ("laboratory",)
@@ -62,7 +63,7 @@ def sample_routes() -> Routes:
     def samples(request: Request, ledger: TheLedger, who: TheWho, settings: TheSettings) -> Response:
         found = samples_of(ledger, who.laboratory).standing
         if wants_page(request):
-            return HTMLResponse(_page(found, who, settings))
+            return HTMLResponse(_page(found, who, settings, words_of(request, settings)))
         return Answer({"samples": [_plain(label, entry) for label, entry in found.items()]})
 
     @routes.post("/samples/{label}", may=_MAY, status_code=303, summary="A form: it came, or what was found")
@@ -103,8 +104,7 @@ def _groups() -> tuple[str, ...]:
     return tuple(str(group) for group in sorted({group for row in load().resistance for group in row.groups}))
 
 
-def _page(found: dict[str, Entry], who: Who, settings: Settings) -> str:
-    words = Words(settings.language, settings.units)
+def _page(found: dict[str, Entry], who: Who, settings: Settings, words: Words) -> str:
     flora = load()
     what = {
         "leaf": words.t("a leaf"),
@@ -130,12 +130,14 @@ def _page(found: dict[str, Entry], who: Who, settings: Settings) -> str:
     return plain_page(
         "samples.html.j2",
         settings,
+        words,
+        who=who,
+        here="/samples",
         title=words.t("Samples sent to {laboratory}", laboratory=who.laboratory),
-        form_token=who.form_token,
         samples=samples,
         taxa=[(code, words.t(taxon.english_name)) for code, taxon in flora.taxa.items() if taxon.pigweed],
         groups=_groups(),
-        words={
+        says={
             "none": words.t("No sample was sent to you."),
             "came": words.t("It came"),
             "result": words.t("Tell what was found"),

@@ -12,11 +12,12 @@ from tepal.ledger import Plant, entry, event_date, file_report
 from tepal.serve import Routes, TheSettings, TheWho, Who, absent
 from tepal.serve._own import add_as, own_ids
 from tepal.serve._roles import FIELD, OFFICE
+from tepal.serve._wording import words_of
 from tepal.serve.desk._asked import Id, On, may_know, stamp, state_of
 from tepal.serve.desk._call import call_view, calls_view, looks_of
 from tepal.serve.desk._calls import Call
 from tepal.serve.desk._desk import Desk, TheDesk
-from tepal.serve.desk._frame import day_of, frame, page, the_day, words_of
+from tepal.serve.desk._frame import day_of, frame, page, the_day
 from tepal.serve.desk._links import Links
 
 Looks = Annotated[list[Annotated[str, Query(max_length=120)]], Query(max_length=40)]

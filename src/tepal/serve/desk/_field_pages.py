@@ -14,11 +14,12 @@ from tepal.serve._own import own_ids
 from tepal.serve._permission import permission_of
 from tepal.serve._roles import FIELD
 from tepal.serve._sight import sight
+from tepal.serve._wording import words_of
 from tepal.serve.desk._asked import Id, On, Site, check_may_see, may_know, stamp, state_of
 from tepal.serve.desk._call import call_name
 from tepal.serve.desk._county import CountyView, age_words, county_view
 from tepal.serve.desk._desk import TheDesk, law_text
-from tepal.serve.desk._frame import frame, page, the_day, words_of
+from tepal.serve.desk._frame import frame, page, the_day
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._papers import FORMS, Asked, file_name, paper, policy_of
 from tepal.serve.desk._plant import plant_view

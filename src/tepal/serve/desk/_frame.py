@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, get_args
+from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, Response
 
 from tepal.serve import Problem, Settings, Who, address
+from tepal.serve._wording import words_of
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._render import render
-from tepal.serve.desk._told import LANGUAGES
-from tepal.words import Units, Words
+from tepal.words import Words
 
-WORDING = "tepal-wording"
 # No record is older, and nothing is reckoned for days far ahead.
 _FIRST = date(1990, 1, 1)
 
@@ -39,15 +38,6 @@ class Frame:
     looks_back: bool = False
     county: str = "/"
     calls: str = "/calls"
-
-
-def words_of(request: Request, settings: Settings) -> Words:
-    """The language and units that this browser chose, else the office's."""
-    language, _, units = request.cookies.get(WORDING, "").partition("-")
-    chosen = language in LANGUAGES and units in get_args(Units)
-    if chosen:
-        return Words(language, units)  # type: ignore[arg-type]  # checked above
-    return Words(settings.language, settings.units)
 
 
 def frame(

@@ -14,10 +14,11 @@ from tepal.serve import EVERYBODY, ROLES, Office, Person, Problem, Role, Routes,
 from tepal.serve._asking import drop_cookie
 from tepal.serve._invite import way_in
 from tepal.serve._roles import FIELD, OFFICE
+from tepal.serve._wording import WORDING, words_of
 from tepal.serve.desk._aerial import MOST_BYTES
 from tepal.serve.desk._asked import Id, Site
 from tepal.serve.desk._desk import TheDesk, aerial_plain, faces
-from tepal.serve.desk._frame import WORDING, frame, page, words_of
+from tepal.serve.desk._frame import frame, page
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._people import people_view
 from tepal.serve.desk._render import drawing

@@ -22,11 +22,11 @@ from tepal.ledger import Entry, Plant, event_date
 from tepal.letter import Drawn, site_map, text_reply
 from tepal.plant import Specimen, identify_many, name_in_words
 from tepal.reading import Reading, Window
+from tepal.serve._wording import LANGUAGES
 from tepal.words import Words
 
 # Told anew where the form of what is kept changes, as nothing old could then be read.
 FORM = "1"
-LANGUAGES = ("en", "es")
 UNITS = ("us", "metric")
 # Narrow in points, so that its labels can be read where it stands in the width of a phone.
 _MAP_WIDE, _MAP_HIGH = 310.0, 250.0
