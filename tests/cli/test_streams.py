@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tepal.cli import main
+
 TEPAL = [sys.executable, "-m", "tepal"]
 
 
@@ -56,3 +58,23 @@ def test_a_reader_that_leaves_is_no_error(arguments: tuple[str, ...]) -> None:
     finally:
         os.close(writing)
     assert (done.returncode, done.stderr) == (0, b"")
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("demo", "{file}/below"),
+        ("plates", "leaf_outline", "--to", "{file}/below"),
+        ("leaf", "--card", "{file}/below.pdf"),
+        ("clock", "--lat", "41", "--as-of", "2026-06-01", "--taxon", "AMATU", "--draw", "{file}/below.svg"),
+    ],
+)
+def test_a_place_that_cannot_be_written_is_refused(
+    arguments: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "file"
+    file.write_text("")
+    assert main([part.format(file=file) for part in arguments]) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert [one.name for one in tmp_path.iterdir()] == ["file"]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tepal.tables import Refused, geojson_object, read_bytes
+from tepal.tables import Refused, geojson_object, read_bytes, write_whole
 
 
 def test_a_file_is_read_up_to_its_limit(tmp_path: Path) -> None:
@@ -47,3 +47,19 @@ def test_anything_else_is_refused_with_its_file(raw: bytes, told: str) -> None:
     with pytest.raises(Refused, match=told) as problem:
         geojson_object(raw, file="a.geojson")
     assert "a.geojson" in str(problem.value)
+
+
+def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "letter.pdf"
+    write_whole(path, b"the first")
+
+    def full(self: Path, raw: bytes) -> int:
+        with self.open("wb") as file:
+            file.write(raw[:3])
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    with pytest.raises(OSError, match="No space left"):
+        write_whole(path, b"the second")
+    assert [one.name for one in tmp_path.iterdir()] == ["letter.pdf"]
+    assert path.read_bytes() == b"the first"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from tepal.cli._files import write_whole
 from tepal.tables import Refused
 
 if TYPE_CHECKING:
@@ -111,13 +113,14 @@ def figure(width: float, height: float, rows: tuple[float, ...] = (1.0,)) -> tup
 
 def save(fig: Any, path: Path, title: str) -> None:
     """Write the file; an SVG without a date, so that the same figures give the same file."""
-    suffix = path.suffix.lower()
+    suffix, out = path.suffix.lower(), io.BytesIO()
     if suffix == ".png":
-        fig.savefig(path, format="png", dpi=200, metadata={"Title": title})
-        return
-    if suffix == ".pdf":
-        fig.savefig(path, format="pdf", metadata={"Title": title, "CreationDate": None})
-        return
-    fig.savefig(path, format="svg", metadata={"Date": None, "Title": title})
-    # matplotlib leaves blanks at line ends.
-    path.write_text("\n".join(line.rstrip() for line in path.read_text().splitlines()) + "\n")
+        fig.savefig(out, format="png", dpi=200, metadata={"Title": title})
+    elif suffix == ".pdf":
+        fig.savefig(out, format="pdf", metadata={"Title": title, "CreationDate": None})
+    else:
+        fig.savefig(out, format="svg", metadata={"Date": None, "Title": title})
+        # matplotlib leaves blanks at line ends.
+        lines = out.getvalue().decode().splitlines()
+        out = io.BytesIO(("\n".join(line.rstrip() for line in lines) + "\n").encode())
+    write_whole(path, out.getvalue())

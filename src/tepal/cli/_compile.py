@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from tepal.cli._guide_today import today_texts
 from tepal.plant import compiled, golden, texts
-from tepal.tables import Refused
+from tepal.tables import Refused, write_whole
 from tepal.words import Words
 
 if TYPE_CHECKING:
@@ -35,9 +35,7 @@ def compile_to(folder: Path, flora: Flora) -> list[Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, objects in files.items():
-            part = folder / f"{name}.part"
-            part.write_text("".join(f"{_line(value)}\n" for value in objects), encoding="utf-8")
-            part.replace(folder / name)
+            write_whole(folder / name, "".join(f"{_line(value)}\n" for value in objects).encode())
     except OSError as problem:
         raise Refused(
             f"the tables cannot be written: {problem.strerror or problem}",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from tepal import tables
 from tepal.tables import Refused, geojson_object, read_bytes
 
 
@@ -14,13 +15,9 @@ def read_geojson(path: Path) -> dict[str, Any]:
 
 def write_whole(path: Path, text: str | bytes) -> None:
     """Whole or not at all."""
-    raw = text.encode() if isinstance(text, str) else text
-    part = path.with_name(path.name + ".part")
     try:
-        part.write_bytes(raw)
-        part.replace(path)
+        tables.write_whole(path, text.encode() if isinstance(text, str) else text)
     except OSError as problem:
-        part.unlink(missing_ok=True)
         raise Refused(
             f"the file cannot be written: {problem.strerror or problem}",
             where=path.name,

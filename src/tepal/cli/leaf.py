@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Iterator
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from tepal.cli import _out
-from tepal.tables import Refused
+from tepal.tables import Refused, write_whole
 
 if TYPE_CHECKING:
     from tepal.leaf import LeafMeasure
@@ -115,7 +116,9 @@ def _answer(task: _Task) -> _Answer:
         found = measure_all(path, mm_per_px=mm_per_px, flat=flat, most=24 if every else 1)
         if target is not None:
             Path(target).parent.mkdir(parents=True, exist_ok=True)
-            drawn(path, found).save(target, "PNG")
+            picture = io.BytesIO()
+            drawn(path, found).save(picture, "PNG")
+            write_whole(Path(target), picture.getvalue())
     except Refused as refusal:
         text = f"{refusal.what}. {refusal.rule} {refusal.step}"
         return [{"photo": path, "refused": text, "reason": "unreadable"}], [f"{name}: {text}"], False
@@ -191,7 +194,7 @@ def _write_card(path: Path, *, json_output: bool) -> None:
     data = card_pdf()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
+        write_whole(path, data)
     except OSError as problem:
         raise Refused(
             f"the sheet cannot be written: {problem.strerror or problem}", where=str(path),

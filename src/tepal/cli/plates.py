@@ -39,7 +39,7 @@ def plates(
     """
     from tepal import plates as drawing
     from tepal.flora import load
-    from tepal.tables import Refused
+    from tepal.tables import Refused, write_whole
     from tepal.words import Words
 
     if which is not None and taxon is not None:
@@ -63,7 +63,7 @@ def plates(
     try:
         to.mkdir(parents=True, exist_ok=True)
         for plate in made:
-            (to / f"{plate.name}.svg").write_text(plate.svg, encoding="utf-8")
+            write_whole(to / f"{plate.name}.svg", plate.svg.encode())
     except OSError as problem:
         raise Refused(
             f"cannot write there: {problem.strerror or problem}",

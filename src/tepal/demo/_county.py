@@ -164,10 +164,18 @@ def _clear(folder: Path) -> None:
             rule="The demo writes into a new folder, or one that it made itself.",
             step="Name another folder: tepal demo DIR.",
         )
-    if folder.exists():
-        shutil.rmtree(folder)
-    folder.mkdir(parents=True)
-    (folder / _MARK).write_text("This folder may be deleted; `tepal demo` makes it again.\n")
+    try:
+        if folder.exists():
+            shutil.rmtree(folder)
+        folder.mkdir(parents=True)
+        (folder / _MARK).write_text("This folder may be deleted; `tepal demo` makes it again.\n")
+    except OSError as problem:
+        raise Refused(
+            f"{folder} cannot be made: {problem.strerror or problem}",
+            where="demo",
+            rule="The demo writes into a folder that can be made and written to.",
+            step="Name another folder: tepal demo DIR.",
+        ) from None
 
 
 def lines(county: County) -> Sequence[str]:

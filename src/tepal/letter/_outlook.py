@@ -17,7 +17,7 @@ from tepal.letter._outlook_charts import NARROW, WIDE, Plate, money_plate, seed_
 from tepal.letter._outlook_strips import Strip, strips
 from tepal.letter._runs import clip, dated
 from tepal.letter._setting import set_pdf
-from tepal.tables import Refused
+from tepal.tables import Refused, write_whole
 from tepal.words import Words
 from tepal.years import Matter, Projection, compared, mattering, sentences, stands_on
 
@@ -96,9 +96,7 @@ def save_outlook(made: Outlook, folder: Path) -> tuple[Path, Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for path, content in zip(paths, (made.pdf, made.html.encode()), strict=True):
-            part = path.with_name(path.name + ".part")
-            part.write_bytes(content)
-            part.replace(path)
+            write_whole(path, content)
     except OSError as problem:
         raise Refused(f"the page cannot be written: {problem.strerror or problem}", where=str(folder),
                       rule="A folder that can be written to is needed.",

@@ -10,7 +10,7 @@ from pathlib import Path
 from tepal.ledger import Entry, entry
 from tepal.letter._letter import Letter
 from tepal.reading import Reading
-from tepal.tables import Refused
+from tepal.tables import Refused, write_whole
 
 
 def save(letter: Letter, folder: Path, site: str, day: date, *, reader: str = "tenant") -> tuple[Path, Path]:
@@ -30,9 +30,7 @@ def save(letter: Letter, folder: Path, site: str, day: date, *, reader: str = "t
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for path, content in ((pdf, letter.pdf), (page, letter.html.encode())):
-            part = path.with_name(path.name + ".part")
-            part.write_bytes(content)
-            part.replace(path)
+            write_whole(path, content)
     except OSError as problem:
         raise Refused(
             f"the letter cannot be written: {problem.strerror or problem}",

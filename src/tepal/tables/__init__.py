@@ -4,7 +4,7 @@ Floor 0: imports nothing of the house.
 """
 
 from tepal.tables._dates import parse_date
-from tepal.tables._file import geojson_object, read_bytes
+from tepal.tables._file import geojson_object, read_bytes, write_whole
 from tepal.tables._near import meant, near, nearest
 from tepal.tables._read import Row, Table, read_csv, read_csv_text
 from tepal.tables._refused import Refused, Where
@@ -22,4 +22,5 @@ __all__ = [
     "read_bytes",
     "read_csv",
     "read_csv_text",
+    "write_whole",
 ]

@@ -1,8 +1,9 @@
-"""The bytes of a file, never more than a limit, and the JSON object in them; or a refusal."""
+"""Files: read up to a limit or refused, the JSON object in one, and written whole or not at all."""
 
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,24 @@ def read_bytes(path: Path | str, *, most: int = MAX_BYTES, name: str | None = No
     if size > most:
         raise Refused(f"{size} bytes", where=shown, rule=f"At most {most} are read.", step="Split the file.")
     return raw
+
+
+def write_whole(path: Path, raw: bytes) -> None:
+    """Write a file so that it is there whole or, if that fails, as it was before.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; whoever asked says what was to be written and where else it could go.
+    """
+    part = path.with_name(path.name + ".part")
+    try:
+        part.write_bytes(raw)
+        part.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+        raise
 
 
 def geojson_object(raw: bytes, *, file: str) -> dict[str, Any]:
