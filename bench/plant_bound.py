@@ -114,7 +114,7 @@ def where_it_lies() -> str:
         "without the crosses: Tepal | knows | the crosses alone: Tepal | knows |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
-    for label in ("as described", "characters of a plant independent", "peers as in the task"):
+    for label in ("as described", "characters of a plant independent", "peers as expected"):
         ours, theirs, crosses = [], [], []
         for stage in STAGES:
             knowing = Knowing(flora, names.names, stage, HARD[label])

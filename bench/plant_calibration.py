@@ -36,10 +36,10 @@ WORLDS, PLANTS = 20, 30
 # Plants that are asked for their looks: from more counties, as shares right differ most between counties.
 OWN_WORLDS, OWN_PLANTS = 30, 6
 # Of these three times as many counties: 3,240 plants a stage, so that a hundredth is not luck.
-LARGE = ("as described", "peers as in the task")
+LARGE = ("as described", "peers as expected")
 MOST_LOOKS = 15
 WHO = ("Tepal", "naive Bayes", "knows how the worlds are made")
-# The words of the task allow several worlds; none was chosen for its result. The last is the mildest reading.
+# The aim can be meant for several worlds; none was chosen for its result. The last is the mildest reading.
 HARD = {
     "as described": Trouble(),
     "characters of a plant independent": Trouble(together=0.0),
@@ -47,12 +47,10 @@ HARD = {
     "shares redrawn widely": Trouble(shares=0.4),
     "no look where no flora tells": Trouble(shows_untold=False),
     "mildest": Trouble(together=0.0, shift_sd=0.25, shares=3.0, weights=1e4, shows_untold=False),
-    # Those of our worlds in which the peers named in the task fare most as is told of them there.
-    "peers as in the task": Trouble(
-        together=0.0, shift_sd=0.25, shares=2.0, weights=1e4, shows_untold=False, sexed=True
-    ),
+    # Those of our worlds in which the peers fare most as was expected of them beforehand.
+    "peers as expected": Trouble(together=0.0, shift_sd=0.25, shares=2.0, weights=1e4, shows_untold=False, sexed=True),
 }
-WHOLE = ("as described", "mildest", "peers as in the task")
+WHOLE = ("as described", "mildest", "peers as expected")
 # What was asked for: log loss, calibration error, right at 0.9 (random looks); right, looks, hunted (own looks).
 TARGETS = {
     "reproductive": (0.96, 4.5, 0.985),
@@ -338,7 +336,8 @@ def on_own_looks(flora: Flora, key: dict[str, Any] | None) -> str:
     parts += [
         table(rows),
         "The peer that asks by entropy is naive Bayes asking for what leaves the least entropy, until 0.95 or after "
-        "eight looks. The task tells of such peers: fixed key 0.84 in 3.4 looks at flowering and 0.67 in 4.1 before; "
+        "eight looks. Expected of such peers beforehand: fixed key 0.84 in 3.4 looks at flowering and 0.67 in 4.1 "
+        "before; "
         "naive Bayes with every look 0.97, 0.90, 0.70; asking by entropy 0.955 in 4.5, 0.88 in 5.0, 0.71 in 6.2.",
         "Who knows how the worlds are made and has every look is right as often as can be (exact where characters are "
         "independent); whoever looks less is right no more often, but for luck.",

@@ -3,7 +3,7 @@
 Sets from `$TEPAL_COUNTS` or ../shared/data/counts, left out, saying so, where absent; and invented point patterns
 counted on virtual quadrats. Random folds ask between the counts, blocked folds beside them; each task has folds of its
 own. Scored by the weighted interval score of nine quantiles, of the counts and of log(1 + count), and by how often the
-90 % interval holds. Run: python bench/stand_peers.py [repeats] [word in the task]
+90 % interval holds. Run: python bench/stand_peers.py [repeats] [word in a task's name]
 """
 
 from __future__ import annotations
