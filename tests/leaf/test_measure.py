@@ -163,6 +163,19 @@ def _scores(seed: int, each: int, hand: str = "drawn") -> list[tuple[float, floa
     return found
 
 
+@pytest.mark.parametrize(
+    ("number", "background", "ratio"), [((880012, 20), "white_paper", 1.7), ((771002, 39), "blue_tarp", 1.78)]
+)
+def test_a_small_leaf_on_white_paper_and_a_slim_one_on_a_long_petiole_are_leaves(
+    number: tuple[int, int], background: str, ratio: float
+) -> None:
+    """All the colour of the first picture is on a two-hundredth of it; the second leaf is 12 times as long as wide."""
+    raw, truth = another_hand.draw(np.random.default_rng(list(number)), background=background, ratio=ratio)
+    found = measure(raw)
+    assert found.refused is None
+    assert abs(found.petiole_blade_ratio - truth.ratio) < 2 * found.ratio_sd
+
+
 @pytest.mark.slow
 def test_drawn_photos_are_measured_on_every_ground() -> None:
     found = _scores(20261, 1)

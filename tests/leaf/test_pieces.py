@@ -24,7 +24,7 @@ from tepal.leaf import draw as overlay
 from tepal.leaf._along import Axis
 from tepal.leaf._card import CODE, HEIGHT_MM, RINGS, WIDTH_MM, find_sheet, homography
 from tepal.leaf._ground import coarse, features
-from tepal.leaf._junction import change_point
+from tepal.leaf._junction import change_point, locate
 from tepal.leaf._outline import families, outline_shares
 from tepal.leaf._rim import behind
 from tepal.plant import identify
@@ -54,6 +54,30 @@ def _axis_of(half: np.ndarray, length_width: float) -> tuple[Axis, float]:
 
 
 _T = np.linspace(0, 1, 201)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.integers(8, 150),
+    st.sampled_from(["even", "any", "widening", "wide at its end", "none"]),
+    st.booleans(),
+    st.integers(0, 10**6),
+)
+def test_a_junction_is_told_of_whatever_was_followed(length: int, kind: str, coloured: bool, seed: int) -> None:
+    """A stem, a crease, a shadow: what is no leaf is followed too before it is refused, and must not break."""
+    rng = np.random.default_rng(seed)
+    width = {
+        "even": np.full(length, rng.uniform(0, 9)),
+        "any": np.abs(rng.normal(5, 4, length)),
+        "widening": np.linspace(rng.uniform(0, 9), rng.uniform(0, 60), length),
+        "wide at its end": np.where(np.arange(length) < 0.94 * length, 3.0, 40.0),
+        "none": np.zeros(length),
+    }[kind]
+    s = np.arange(float(length))
+    axis = Axis(np.column_stack([s + 5, np.full(length, 30.0)]), s, width / 2, width / 2)
+    found = locate(axis, rng.normal(0, 0.1, (60, length + 12, 3)).astype(np.float32) if coloured else None)
+    assert np.isfinite(found.at)
+    assert found.sd > 0
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,8 @@ def find(picture: np.ndarray, enlarged: float = 1.0) -> Scene:
     small = coarse(seen)
     green = greenness(small)
     edge = _frame(green.shape)
-    if float(np.percentile(np.abs(small[..., 1:]), 99)) < 0.06:
+    # A small leaf on white paper is all the colour that there is.
+    if float(np.percentile(np.abs(small[..., 1:]), 99)) < 0.06 and np.mean(green > _LEAF_GREEN) < _LEAST_AREA:
         return _grey(seen, small[..., 0], edge)
     far = behind(small)
     fit, spread = _level(green, edge, far)

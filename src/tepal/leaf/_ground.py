@@ -151,4 +151,5 @@ def unlikeness(residual: Floats, scatter: NDArray[np.float64], slack: float = 0.
     squared = colour[0, 0] * c[..., 0] ** 2 + 2 * colour[0, 1] * c[..., 0] * c[..., 1] + colour[1, 1] * c[..., 1] ** 2
     light = residual[..., 0] - (slope[0] * c[..., 0] + slope[1] * c[..., 1])
     light = np.where(light > 0, light, 0.5 * np.minimum(light + slack, 0)) / sd
-    return np.asarray(np.sqrt(squared + light**2), dtype=np.float32)
+    # Where there is hardly any colour, rounding may leave the sum of squares a trace below nothing.
+    return np.asarray(np.sqrt(np.maximum(squared + light**2, 0)), dtype=np.float32)

@@ -24,7 +24,7 @@ _LEAST_STUB = 0.012  # of a petiole that has a colour of its own, against the bl
 _SHORT = 0.15  # below this the tip of a blade may be taken for a petiole: its width must not taper
 _TAPER, _BLUNT = 0.75, 0.85
 _THICK, _POINTED = 0.25, 0.4  # no petiole, however long, is as wide as that, or comes to a point
-_STEM = 0.09
+_STEM, _NO_BLADE = 0.09, 0.05  # greatest width against the length: of a stem; of what is too slim to have any blade
 _RIVAL, _COVERED, _CONVEX = 0.55, 0.93, 0.9
 _ROUND, _COVERED_ROUND = 0.985, 0.88
 _LOPSIDED = 0.3
@@ -118,7 +118,8 @@ def check_leaf(
         raise NotThis("too_small")
     if signs["edge"] > _WIDEST_EDGE * max(1.0, enlarged / 2):
         raise NotThis("blurred")
-    if signs["stem"] < _STEM:
+    # A slim blade on a long petiole is as slim as a stem, but many times as wide as its petiole.
+    if signs["stem"] < (_STEM if signs["thin"] > _THICK else _NO_BLADE):
         raise NotThis("stem_only" if signs["covered"] > 0.7 else "several_touch")
     if not _is_petiole(signs):
         raise NotThis("no_petiole")
