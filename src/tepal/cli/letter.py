@@ -9,8 +9,6 @@ from cyclopts import Parameter
 
 from tepal.cli import _out
 
-_Reader = Literal["tenant", "owner", "applicator", "harvester", "crew"]
-
 
 def letter(
     site: str,
