@@ -212,6 +212,17 @@ def test_people_are_entered_invited_given_sites_and_shown_out(county: World) -> 
         county.ask("Cora", "POST", f"/people/{nia}/{act}", data={"site": OWN})
         assert county.get("Nia", f"/sites/{OWN}").status_code == status
     assert county.ask("Cora", "POST", f"/people/{nia}/assign", data={"site": "nowhere"}).status_code == 422
+    # Typed as people write it; of two sites of one name it is asked which is meant.
+    county.ask("Cora", "POST", f"/people/{nia}/assign", data={"site": " creek BOTTOM"})
+    assert county.get("Nia", f"/sites/{OWN}").status_code == 200
+    for id in ("home-a", "home-b"):
+        county.add(id, "site", {"name": "Home Place", "ground": "field"}, site=id)
+    assert county.ask("Cora", "POST", f"/people/{nia}/assign", data={"site": "Home Place"}).status_code == 422
+    listed = county.get("Cora", "/people").text
+    assert re.findall(r'<option value="([^"]*)">Home Place</option>', listed) == ["home-a", "home-b"]
+    assert listed.count('<option value="Creek Bottom">') == 1
+    # Who is entered in haste does not see everything.
+    assert re.findall(r'<option value="(\w+)" selected>(?:Coord|Scout|Grower|Labor)', listed) == ["scout"]
     text = county.get("Cora", "/people").text
     assert "a phone: used today." in text
     assert code not in text

@@ -17,7 +17,7 @@ from tepal.serve._roles import FIELD, OFFICE
 from tepal.serve._wording import WORDING, words_of
 from tepal.serve.desk._aerial import MOST_BYTES
 from tepal.serve.desk._asked import Id, Site
-from tepal.serve.desk._desk import TheDesk, aerial_plain, faces
+from tepal.serve.desk._desk import Desk, TheDesk, aerial_plain, faces
 from tepal.serve.desk._frame import frame, page
 from tepal.serve.desk._links import Links
 from tepal.serve.desk._people import people_view
@@ -95,9 +95,7 @@ def people_page_routes() -> Routes:
     ) -> Response:
         person = _there(office, id)
         if site and not entry:
-            if not desk.readings.known(site):
-                raise Problem(422, where="site", rule="It is a site on record.", step="Choose one of the list.")
-            office.assign(person.id, site=site, now=settings.now())
+            office.assign(person.id, site=_named(desk, site), now=settings.now())
         elif entry and not site:
             if desk.calls.get(entry, settings.today()) is None:
                 raise Problem(422, where="entry", rule="It is a call on record.", step="Choose one of the list.")
@@ -289,6 +287,12 @@ def _invited(request: Request, office: Office, person: Person, who: TheWho, sett
         qr=drawing(way["qr"], alt),
         until=words.day(made.expires_at.astimezone(settings.here().tzinfo).date(), year=True),
     )
+
+
+def _named(desk: Desk, site: str) -> str:
+    """The site that somebody typed or chose: its id or its name."""
+    site = site.strip()
+    return site if desk.readings.known(site) else desk.ledger.find_site(site).id
 
 
 def _there(office: Office, id: str) -> Person:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -46,16 +47,17 @@ class PersonLine:
     sees: str
     sites: tuple[tuple[str, str], ...]
     calls: tuple[tuple[str, str], ...]
-    more: tuple[tuple[str, str], ...]
     more_calls: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class PeopleView:
-    """The page of people."""
+    """The page of people. `sites`: what may be typed to name a site, with its name: the name itself, where it is one
+    site's alone, else the id."""
 
     sentence: str
     people: tuple[PersonLine, ...]
+    sites: tuple[tuple[str, str], ...]
     roles: tuple[tuple[str, str], ...]
 
 
@@ -71,6 +73,8 @@ def people_view(
     now: datetime,
 ) -> PeopleView:
     """The page. `sites` and `calls`: id → name of all that could be given; calls only those that wait."""
+    named = sorted((name, id) for id, name in sites.items())
+    alone = Counter(name.casefold() for name, _ in named)
     here = [person for person in people if person.left_at is None]
     let_in = sum(1 for device in devices if device.revoked_at is None and device.person in {one.id for one in here})
     sentence = words.t(
@@ -84,6 +88,7 @@ def people_view(
             _person(one, devices, invitations, sites=sites, calls=calls, who=who, words=words, now=now)
             for one in people
         ),
+        tuple((name if alone[name.casefold()] == 1 else id, name) for name, id in named),
         tuple((role, role_words(role, words)) for role in ROLES),
     )
 
@@ -135,7 +140,6 @@ def _person(
         sees=sees,
         sites=tuple((id, name) for name, id in given),
         calls=tuple((id, words.t("the call about {site}", site=calls.get(id, id))) for id in sorted(one.calls)),
-        more=tuple((id, name) for name, id in sorted((name, id) for id, name in sites.items() if id not in one.sites)),
         more_calls=tuple((id, name) for id, name in calls.items() if id not in one.calls)
         if one.role == "scout"
         else (),
