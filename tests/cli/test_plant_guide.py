@@ -188,6 +188,9 @@ def test_at_80_by_24_cautions_stand_on_the_page_of_what_to_do(stage: str, langua
     pages = end_pages(end, words, 80, 20)
     todo, care = (f"*  {words.t(title)}" for title in ("What to do today", "Take care"))
     (at,) = (n for n, page in enumerate(pages) if todo in page)
+    if not end.call.evidence:  # nothing could be told of it at this stage: no work, and no caution of one
+        assert all(care not in page for page in pages)
+        return
     # Where steps and cautions are longer than a page together, the cautions are what is seen next, from their title on.
     both = sum(len(page) for page in pages[at:]) + 1
     assert care in pages[at] or (both > 20 and pages[at + 1][0] == care)
@@ -323,7 +326,7 @@ def test_a_whole_session_on_a_terminal() -> None:
         person.sees("Enter  done")
         person.types("m")  # one more look
         person.sees("Question 2")
-        person.types("0")
+        person.types("1")
         person.sees("Question 3")
         person.types("q")
         person.sees("Space  what to do today")
@@ -364,6 +367,14 @@ def test_a_dumb_terminal_gets_plain_words() -> None:
         assert person.ends() == 0
         assert "\x1b" not in person.written
         assert not any("\u2801" <= sign <= "\u28ff" for sign in person.written)
+
+
+def test_of_a_plant_that_nobody_looked_at_no_work_is_asked_for() -> None:
+    flora = load()
+    (step,) = today(identify({}, stage="vegetative", region="CB", flora=flora), flora, Words()).steps
+    assert step == "Nothing was looked at yet. Look at the plant before you do anything with it."
+    unsure = identify({"stem_hair_upper": "cannot_tell"}, stage="vegetative", region="CB", flora=flora)
+    assert today(unsure, flora, Words()).steps == (step,)
 
 
 def test_control_c_gives_the_terminal_back() -> None:

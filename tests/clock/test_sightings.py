@@ -10,6 +10,7 @@ import pytest
 from clock.conftest import Station
 from clock.test_forecast import ask, middle
 from tepal.clock import Sighting, Weather
+from tepal.clock._by_day import by_day
 from tepal.tables import Refused
 
 AS_OF = date(2005, 6, 10)
@@ -104,6 +105,39 @@ def test_a_later_sighting_adds_to_an_earlier_one(weather: Weather) -> None:
     # The order in which they are told does not matter.
     turned = ask(weather, AS_OF, Sighting(AS_OF, height_cm=tall), first)
     assert np.array_equal(turned.height_on(day), both.height_on(day))
+
+
+def test_a_sighting_told_twice_counts_once(weather: Weather) -> None:
+    once = Sighting(AS_OF, height_cm=8.0, flowering=False)
+    one, two = ask(weather, AS_OF, once), ask(weather, AS_OF, once, once)
+    assert np.array_equal(one.height_on(AS_OF), two.height_on(AS_OF))
+
+
+def test_of_two_looks_on_one_day_the_taller_has_the_tallest(weather: Weather) -> None:
+    """Someone met a plant of half a meter, whatever the other end of the field is like: it is over any spraying."""
+    both = (Sighting(AS_OF, height_cm=5.0), Sighting(AS_OF, height_cm=50.0))
+    for seen in (both, both[::-1]):
+        found = ask(weather, AS_OF, *seen)
+        alone = ask(weather, AS_OF, Sighting(AS_OF, height_cm=50.0))
+        assert np.array_equal(found.height_on(AS_OF), alone.height_on(AS_OF))
+
+
+def test_what_one_of_two_looks_on_a_day_met_is_there() -> None:
+    day = date(2005, 7, 1)
+    (found,) = by_day(
+        [
+            Sighting(day, none_up=True),
+            Sighting(day, typical_cm=4.0, stage="vegetative", flowering=False),
+            Sighting(day, typical_cm=9.0),
+            Sighting(day, height_cm=7.0, stage="reproductive", flowering=True),
+        ]
+    )
+    # Usual plants of 9 cm in one place: the tallest of the field are no shorter. The middle of 4 and 9 is 6.
+    assert (found.on, found.height_cm, found.stage, found.flowering) == (day, 9.0, "reproductive", True)
+    assert found.typical_cm == pytest.approx(6.0)
+    assert found.none_up is False
+    days = [Sighting(date(2005, 7, 2), height_cm=3.0), Sighting(day, none_up=True)]
+    assert by_day(days) == tuple(days[::-1])
 
 
 def test_plants_seen_in_flower_bring_the_seed_forward(weather: Weather) -> None:

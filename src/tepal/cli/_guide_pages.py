@@ -211,7 +211,8 @@ def end_parts(session: Session, words: Words, columns: int) -> tuple[list[str], 
     doing = ["*" + _MARGIN + words.t("What to do today")]
     for at, step in enumerate(found.steps, 1):
         doing += [_MARGIN + line for line in wrap(f"{at}. {step}", wide, subsequent_indent="   ")]
-    doing += ["", "*" + _MARGIN + words.t("Take care")]
+    if found.cautions:
+        doing += ["", "*" + _MARGIN + words.t("Take care")]
     for caution in found.cautions:
         doing += [_MARGIN + line for line in wrap(f"– {caution}", wide, subsequent_indent="  ")]
     return said, doing

@@ -28,6 +28,7 @@ _BY_STAGE = {
 }
 # Those that stand beside work with the hands in any field; the others belong to rules that know the place.
 _CAUTIONS = ("re_entry", "gloves", "heat", "lone_work", "transport", "state_law", "label", "applicator")
+_LOOK = message("Nothing was looked at yet. Look at the plant before you do anything with it.")
 _FIRST = message(
     "If no {plants} is known yet in this county: photograph the plant where it stands, keep one whole, "
     "and call your extension office before anything else is pulled."
@@ -43,7 +44,9 @@ class Today:
 
 
 def today(call: Call, flora: Flora, words: Words) -> Today:
-    """What to do today."""
+    """What to do today; of a plant that nobody has looked at, to look at it."""
+    if not call.evidence:
+        return Today((words.t(_LOOK),), ())
     book = rules_for(flora)
     rules = {rule.id: rule for rule in book.rules}
     hunted = flora.hunted()

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from tepal.clock._asked import check
 from tepal.clock._believe import believe, believe_flowers, believe_none_tall, believe_stage
+from tepal.clock._by_day import by_day
 from tepal.clock._courses import Courses
 from tepal.clock._notes import Note
 from tepal.clock._plants import Plants, grow
@@ -188,7 +189,7 @@ def forecast(
     for_weather, for_plants, for_luck, for_sightings, for_cuts = rng.spawn(5)
     course = season(weather, lat=lat, as_of=as_of, rng=for_weather, outlook_c=outlook_c)
     courses = Courses.of(course, published)
-    ordered = sorted(seen, key=lambda sighting: sighting.on)
+    ordered = by_day(seen)
     worked = sorted({course.index(on) for on in tilled})
     future = even_futures(for_weather, n, course.futures)
     if ordered:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from tepal.words import Words
 
 
@@ -21,5 +23,9 @@ class Note(str):
         return made
 
     def text(self, words: Words) -> str:
-        """The sentence in the language of `words`."""
-        return words.t(self.message, **self.values)
+        """The sentence in the language of `words`, its days as people say them."""
+        told = {
+            name: words.day(value, year=True) if isinstance(value, date) else value
+            for name, value in self.values.items()
+        }
+        return words.t(self.message, **told)
