@@ -126,3 +126,8 @@ def test_every_kind_of_value_has_words(units: str) -> None:
         assert words.sureness(p) != english.sureness(p)
     for month in range(1, 13):
         assert words.day(date(2026, month, month)) != english.day(date(2026, month, month))
+
+
+def test_a_day_with_its_year_is_told_as_people_say_it() -> None:
+    for units in ("us", "metric"):
+        assert Words("es", units).day(date(2026, 3, 20), year=True) == "viernes 20 de marzo de 2026"

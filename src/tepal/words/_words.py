@@ -126,9 +126,9 @@ class Words:
         month = self.month(value)
         if self.units == "us":
             text = self.t("{weekday}, {month} {day}", weekday=weekday, month=month, day=value.day)
-            return f"{text}, {value.year}" if year else text
+            return self.t("{day}, {year}", day=text, year=value.year) if year else text
         text = self.t("{weekday} {day} {month}", weekday=weekday, month=month, day=value.day)
-        return f"{text} {value.year}" if year else text
+        return self.t("{day} {year}", day=text, year=value.year) if year else text
 
     def month(self, value: date) -> str:
         return self.t(_MONTHS[value.month - 1])
