@@ -1,5 +1,7 @@
 """Tracks with faults put in by hand: what was walked comes out."""
 
+import time
+
 import numpy as np
 import pytest
 
@@ -83,6 +85,37 @@ def test_jitter_adds_less():
     assert smooth == pytest.approx(length([points]), rel=0.15)
     off = np.abs(cleaned([noisy], [times], jitter_m=4.0).tracks[0][:, 1])
     assert off.mean() < 0.8 * np.abs(noisy[:, 1]).mean()
+
+
+@pytest.mark.parametrize("step", [1.0, 1e-5, 0.0])
+def test_a_hundred_thousand_points_are_cleaned_in_a_moment(step):
+    rows = np.arange(100_000)
+    points = np.column_stack([np.abs(rows % 2000 - 1000) * 0.9, rows // 1000 * 4.0])
+    points[40_000:60_000] = points[40_000] + 0.5 * RNG.standard_normal((20_000, 2))
+    begun = time.process_time()
+    done = cleaned([points], [rows * step])
+    assert time.process_time() - begun < 20
+    assert length(done.tracks) > 60_000
+    assert done.paused_s == pytest.approx(20_000 if step == 1 else 0, abs=60)
+
+
+@pytest.mark.parametrize("across", [30.0, 250.0])
+def test_a_line_of_corners_with_times_has_no_gap(across):
+    # As a planner or a smart receiver writes it: minutes lie between corners, at a walking pace.
+    corners = np.array([(0.0, 0), (400, 0), (400, across), (0, across), (0, 2 * across), (400, 2 * across)])
+    times = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T)) / 1.1])
+    done = cleaned([corners], [times])
+    assert done.gaps == 0
+    assert len(done.tracks) == 1
+    assert np.array_equal(done.tracks[0], corners)
+
+
+@pytest.mark.parametrize("pace", [0.0, 1e-3, 1.0])
+def test_times_that_no_walk_can_have_are_left_aside(pace):
+    corners = np.array([(0.0, 0), (300, 40), (300, 0), (280, 300), (0, 290), (10, 250)])
+    done = cleaned([corners], [np.arange(6) * pace])
+    assert len(done.tracks) == 1
+    assert np.array_equal(done.tracks[0], corners)
 
 
 @pytest.mark.parametrize("track", [np.empty((0, 2)), [(1.0, 2.0)], [(1.0, 2.0), (np.nan, 0)], [(0.0, 0)] * 40])

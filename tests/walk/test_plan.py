@@ -130,6 +130,16 @@ def test_amid_rows_the_whole_time_is_walked_and_one_comes_back(name):
     assert made.p_detect > 0.8 * plan(site, minutes=60, sigma_m=10, rows_deg=33.0).p_detect
 
 
+def test_out_and_back_along_one_headland_are_two_lines():
+    # On one line the way back would find nothing new: a star of seven, its rows aslant, its only gate at a tip.
+    angle = np.linspace(0, 2 * math.pi, 14, endpoint=False)
+    radius = np.where(np.arange(14) % 2 == 0, 330, 250)
+    site = Polygon(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)]))
+    made = plan(site, minutes=30, sigma_m=2, rows_deg=33.0, start=(330.0, 0.0), back=True)
+    check_rules(site, made, 2000)
+    assert made.p_detect >= 0.94 * bound(made.metres, site.area, 2.0)
+
+
 @pytest.mark.parametrize("back", [False, True])
 def test_from_beside_a_ragged_edge_one_gets_into_the_rows(back):
     # A boundary drawn by a jittering receiver: from between its teeth no corner of the headland can be seen.

@@ -30,16 +30,25 @@ _CLOSEST = 0.8
 _EVEN_CAN_WIN = 0.6
 # What a patch counts beside a plant where plants are looked for: it only tells equals apart.
 _FEW = 0.02
-# Aiming at a patch: shares of single plants to give up on paper, metres to lay out for each metre of the budget, and
-# what patches count when passes are chosen, of what they count when passes are laid out. Laid out for patches and
-# chosen for plants, routes keep nearly all plants; where there is time to spare, chosen for patches they find more.
+# Looking for a plant: shares of single plants to give up for patches where passes are laid out, which puts them farther
+# apart where risk is great, and metres to lay out for each metre of the budget. On paper the first are best; with the
+# ways between passes often the others are.
+_FOR_PLANTS = ((0.0, 0.5), (0.0, 0.7), (0.0, 0.85), (0.0, 1.0), (0.0, 1.5), (0.05, 0.95), (0.05, 1.1))
+# Aiming at a patch: the same, and what patches count when passes are chosen, of what they count when passes are laid
+# out. Laid out for patches and chosen mostly for plants, routes keep nearly all plants; where there is time to spare,
+# chosen for patches they find more.
 _FOR_PATCHES = (
+    (0.03, 0.8, 0.1),
     (0.1, 1.1, 0.1),
-    (0.06, 0.95, 0.1),
-    (0.03, 0.95, 0.1),
+    (0.1, 1.3, 0.1),
+    (0.16, 1.3, 0.1),
     (0.01, 0.95, 1.0),
     (0.03, 1.1, 1.0),
 )
+# What is given up on the way is another share than on paper: the share on paper is halved on its log, so many times,
+# between these for routes that just keep this share of plants.
+_LEAST_SHARE, _MOST_SHARE, _HALVINGS = 0.008, 0.13, 4
+_JUST_KEPT = 0.963
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,8 +72,9 @@ def plant_drafts(task: Task) -> Iterator[FloatArray | None]:
     if task.rows is not None or not _for_zones(task):
         yield from _even_drafts(task)
     if not task.even:
-        for stretch in (0.5, 0.7, 1.0, 1.5):
-            apart = _spacings(task, stretch * task.trip.budget_m, _FEW)
+        for share, stretch in _FOR_PLANTS:
+            patches = _FEW if share == 0 else _giving_up(task, share)
+            apart = _spacings(task, stretch * task.trip.budget_m, patches)
             yield from _zone_drafts(task, apart, patches=_FEW, seed=1, rounds=12)
 
 
@@ -77,22 +87,39 @@ def _for_zones(task: Task) -> bool:
     return evenly < _EVEN_CAN_WIN * float((weight * zoned).sum() / weight.sum())
 
 
-def patch_drafts(task: Task) -> Iterator[FloatArray | None]:
-    """Zone by zone as before, but ever wider apart where it is close, for the patches that the metres spared find."""
+def patch_drafts(task: Task, kept: Callable[[FloatArray], float]) -> Iterator[FloatArray | None]:
+    """Zone by zone as before, but ever wider apart where it is close, for the patches that the metres spared find.
+
+    `kept`: the share of plants, of all that can be found, that a route finds.
+    """
     if task.even:
         return
     tried: list[tuple[float, ...]] = []
-    for share, stretch, count in _FOR_PATCHES:
-        budget = task.trip.budget_m
-        patches = giving_up(
-            task.zones, 0.95 * budget, task.sigma_m, share, patch_plants=PATCH_PLANTS, patch_sd_m=PATCH_SD_M
-        )
-        apart = _spacings(task, stretch * budget, patches)
+
+    def drafts(share: float, stretch: float, count: float) -> Iterator[FloatArray | None]:
+        patches = _giving_up(task, share)
+        apart = _spacings(task, stretch * task.trip.budget_m, patches)
         # Plans whose spacings differ by less than a twentieth are one plan.
         key = (count, *(round(20 * math.log(w)) if math.isfinite(w) else -1 for w in apart))
         if key not in tried:
             tried.append(key)
             yield from _zone_drafts(task, apart, patches=max(count * patches, _FEW), seed=2, rounds=8)
+
+    for share, stretch, count in _FOR_PATCHES:
+        yield from drafts(share, stretch, count)
+    low, high = _LEAST_SHARE, _MOST_SHARE
+    for _ in range(_HALVINGS):
+        middle = math.sqrt(low * high)
+        routes = [route for route in drafts(middle, 0.95, 0.1) if route is not None]
+        yield from routes
+        enough = all(kept(route) >= _JUST_KEPT for route in routes)
+        low, high = (middle, high) if enough else (low, middle)
+
+
+def _giving_up(task: Task, share: float) -> float:
+    """What a patch must count beside a plant for passes that give up this share of plants on paper."""
+    metres = 0.95 * task.trip.budget_m
+    return giving_up(task.zones, metres, task.sigma_m, share, patch_plants=PATCH_PLANTS, patch_sd_m=PATCH_SD_M)
 
 
 def _spacings(task: Task, length_m: float, patches: float) -> FloatArray:

@@ -16,10 +16,15 @@ _FASTEST_M_S = 3.0
 _JUMP_M = 12.0
 # Points longer apart in time than this leave open where one walked in between (judgement).
 _GAP_S = 60.0
+# Where more than this share of the legs take so long, corners were kept and not moments: a line drawn with times.
+_MANY_LONG = 0.2
+# Half of the legs faster than this: no field is crossed so, and the times say nothing (judgement).
+_NO_CLOCK_M_S = 15.0
 # Without times: points farther apart than this, and than this many times the usual distance (judgement).
 _GAP_M, _GAP_TIMES = 60.0, 12.0
 # Staying within this of one place is a pause (judgement).
 _PAUSE_M, _PAUSE_S = 4.0, 20.0
+_MANY_NEAR = 1000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,6 +51,7 @@ def cleaned(
 
     A clock that jumps back, or far ahead and back, is set right by the usual step; a point that asks for more than
     3 m/s on both sides is left out; a track is parted at a gap, which is not walked; points of a pause become one.
+    Times that no walk can have (all the same) are left aside; a line of corners with times, minutes apart, has no gaps.
     """
     whole: list[FloatArray] = []
     jumps = gaps = clock_jumps = 0
@@ -58,6 +64,8 @@ def cleaned(
             good &= np.isfinite(times)
             times = times[good]
         points = points[good]
+        if times is not None and _no_clock(points, times):
+            times = None
         if times is not None and len(times) > 1:
             times, wrong = _set_right(points, times)
             clock_jumps += wrong
@@ -75,6 +83,13 @@ def cleaned(
             if len(part):
                 whole.append(_smoothed(part, jitter_m))
     return Cleaned(tuple(whole), jumps, gaps, paused, clock_jumps)
+
+
+def _no_clock(points: FloatArray, times: FloatArray) -> bool:
+    """Whether the times cannot be those of the points, such as one time for all of them."""
+    legs, step = np.hypot(*np.diff(points, axis=0).T), np.abs(np.diff(times))
+    went = legs > _PAUSE_M
+    return bool(went.sum() >= 2 and np.median(legs[went] / np.maximum(step[went], 1e-9)) > _NO_CLOCK_M_S)
 
 
 def _set_right(points: FloatArray, times: FloatArray) -> tuple[FloatArray, int]:
@@ -123,7 +138,10 @@ def _gaps(points: FloatArray, times: FloatArray | None) -> list[int]:
     legs = np.hypot(*np.diff(points, axis=0).T)
     if times is not None:
         step = np.diff(times)
-        open_ = ((step > _GAP_S) & (legs > _PAUSE_M * 2)) | (legs > _FASTEST_M_S * np.maximum(step, 0.0) + 2 * _JUMP_M)
+        long = (step > _GAP_S) & (legs > _PAUSE_M * 2)
+        if long.mean() > _MANY_LONG:
+            long[:] = False
+        open_ = long | (legs > _FASTEST_M_S * np.maximum(step, 0.0) + 2 * _JUMP_M)
     else:
         open_ = (legs > max(_GAP_M, _GAP_TIMES * float(np.median(legs)))) & _dense(legs)
     return [int(k) + 1 for k in np.flatnonzero(open_)]
@@ -133,16 +151,29 @@ def _pauses_gathered(points: FloatArray, times: FloatArray) -> tuple[FloatArray,
     kept: list[FloatArray] = []
     paused, k = 0.0, 0
     while k < len(points):
-        away = np.hypot(*(points[k:] - points[k]).T) > _PAUSE_M
-        stop = k + int(np.argmax(away)) if away.any() else len(points)
+        stop = _stays_until(points, k)
         if stop - k > 2 and times[stop - 1] - times[k] >= _PAUSE_S:
             kept.append(points[k:stop].mean(axis=0))
             paused += float(times[stop - 1] - times[k])
             k = stop
         else:
-            kept.append(points[k])
-            k += 1
+            # Hundreds of points a second are no receiver's: looked through once, lest they take minutes.
+            on = stop if stop - k > _MANY_NEAR else k + 1
+            kept.extend(points[k:on])
+            k = on
     return np.array(kept).reshape(-1, 2), paused
+
+
+def _stays_until(points: FloatArray, k: int) -> int:
+    """The first point after k that is no longer near it; looked for ever farther ahead, as it mostly comes soon."""
+    ahead = 8
+    while True:
+        away = np.hypot(*(points[k : k + ahead] - points[k]).T) > _PAUSE_M
+        if away.any():
+            return k + int(np.argmax(away))
+        if k + ahead >= len(points):
+            return len(points)
+        ahead *= 4
 
 
 def _smoothed(points: FloatArray, jitter_m: float) -> FloatArray:

@@ -133,7 +133,7 @@ def plan(
     route = best_route(task, patch=aim == "patch")
     if way_in is not None:
         route = np.vstack([way_in[:1], route, *([way_in[:1]] if back else [])])
-    return _told(route, task, minutes, speed_kmh)
+    return _told(route, task, pairs, minutes, speed_kmh)
 
 
 def reaches(
@@ -150,16 +150,15 @@ def reaches(
     return tuple(found)
 
 
-def _told(route: FloatArray, task: Task, minutes: float, speed_kmh: float) -> Plan:
+def _told(
+    route: FloatArray, task: Task, pairs: Sequence[tuple[BaseGeometry, float]], minutes: float, speed_kmh: float
+) -> Plan:
     seen = task.score.seen(route)
     metres = length_of(route)
     zones = []
-    for weight in sorted({zone.weight for zone in task.zones}, reverse=True):
-        here = [(w == weight) & (grid.inside > 0) for w, grid in zip(task.score.weights, task.score.grids, strict=True)]
-        cells = sum(int(h.sum()) for h in here)
-        if cells:
-            share = sum(float(q[h].sum()) for q, h in zip(seen, here, strict=True)) / cells
-            area = sum(z.area.area for z in task.zones if z.weight == weight)
+    for weight, share in task.score.by_weight(pairs, seen).items():
+        area = sum(z.area.area for z in task.zones if z.weight == weight)
+        if area > 0:
             zones.append(ZoneSeen(weight, area / 1e4, share))
     route.setflags(write=False)
     return Plan(

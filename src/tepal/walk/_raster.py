@@ -21,6 +21,8 @@ _COARSEST_M = 2.5
 OUT_OF_SIGHT = 7.0
 # A leg of a track is looked at in pieces of twice the reach of sight, or of so many cells if that is more.
 _PIECE_CELLS = 40
+# Lines along each row of cells, on which areas are measured; less than the least share is rounding.
+_LINES, _LEAST_SHARE = 8, 1e-9
 # Parts of a site farther apart than this have a grid each: no cluster and no sight reaches across.
 _APART_M = 150.0
 
@@ -29,7 +31,8 @@ _APART_M = 150.0
 class Raster:
     """Cell centres over the bounding box of a site; arrays of shape = (rows, columns), read-only.
 
-    `inside` is 1 in the site, else 0; `step` is the cell size in metres; `x`, `y` the centres along each axis.
+    `inside` is the share of each cell on the site; `step` is the cell size in metres; `x`, `y` the centres along each
+    axis.
     """
 
     x: FloatArray
@@ -57,17 +60,33 @@ class Raster:
         west, south, east, north = boundary.bounds
         x = np.asarray(west + (np.arange(max(1, math.ceil((east - west) / step))) + 0.5) * step)
         y = np.asarray(south + (np.arange(max(1, math.ceil((north - south) / step))) + 0.5) * step)
-        inside = _filled(boundary, x, y, step).astype(np.float64)
+        inside = _covered(boundary, x, y, step)
         for array in (x, y, inside):
             array.setflags(write=False)
         return cls(x, y, step, inside)
 
     def weights(self, zones: Sequence[tuple[BaseGeometry, float]]) -> FloatArray:
-        """Plants per area relative to 1 outside all zones; the greatest where zones overlap. Zero off the site."""
-        best = np.full(self.inside.shape, -np.inf)
-        for area, weight in zones:
-            best[_filled(area, self.x, self.y, self.step) & (best < weight)] = weight
-        return np.where(np.isinf(best), 1.0, best) * self.inside
+        """Plants per area relative to 1 outside all zones; the greatest where zones overlap. Zero off the site.
+
+        A cell that an edge cuts has what its parts have together.
+        """
+        return np.asarray(sum(weight * share for weight, share in self.shares(zones)))
+
+    def shares(self, zones: Sequence[tuple[BaseGeometry, float]]) -> list[tuple[float, FloatArray]]:
+        """For each weight, the heaviest first, the share of each cell that has it; 1 where no zone is."""
+        free, found = self.inside.copy(), []
+        for weight in sorted({weight for _, weight in zones}, reverse=True):
+            taken = np.zeros(free.shape)
+            for area in (area for area, w in zones if w == weight):
+                taken += np.minimum(free - taken, _covered(area, self.x, self.y, self.step))
+            free -= taken
+            found.append((weight, taken))
+        same = [k for k, (weight, _) in enumerate(found) if weight == 1.0]
+        if same:
+            found[same[0]] = (1.0, found[same[0]][1] + free)
+        else:
+            found.append((1.0, free))
+        return sorted(found, key=lambda pair: -pair[0])
 
     def seen(self, tracks: Sequence[FloatArray], sigma_m: float, *, reach: float = OUT_OF_SIGHT) -> FloatArray:
         """Chance that a plant in each cell was seen, exp(-d²/2S²), d to the nearest point of any track; 0 off the site.
@@ -143,24 +162,38 @@ def _near_each_other(boundary: BaseGeometry) -> list[BaseGeometry]:
     return [shapely.MultiPolygon(shapely.get_parts(group).tolist()) for group in groups]
 
 
-def _filled(area: BaseGeometry, x: FloatArray, y: FloatArray, step: float) -> npt.NDArray[np.bool_]:
-    """Whether each cell centre lies in an area: along each row, inside and outside change at every edge."""
+def _covered(area: BaseGeometry, x: FloatArray, y: FloatArray, step: float) -> FloatArray:
+    """The share of each cell in an area: along each of several lines a row, inside and outside change at every edge."""
     rings = shapely.get_rings(shapely.get_parts(area))
     points, ring = shapely.get_coordinates(rings, return_index=True)
     whole = ring[1:] == ring[:-1]
     a, b = points[:-1][whole], points[1:][whole]
-    first = np.ceil((np.minimum(a[:, 1], b[:, 1]) - y[0]) / step).astype(np.int64).clip(0, len(y))
-    last = np.ceil((np.maximum(a[:, 1], b[:, 1]) - y[0]) / step).astype(np.int64).clip(0, len(y))
+    lines = _LINES * len(y)
+    apart = step / _LINES
+    lowest = y[0] - step / 2 + apart / 2
+    first = np.ceil((np.minimum(a[:, 1], b[:, 1]) - lowest) / apart).astype(np.int64).clip(0, lines)
+    last = np.ceil((np.maximum(a[:, 1], b[:, 1]) - lowest) / apart).astype(np.int64).clip(0, lines)
     times = last - first
     edge = np.repeat(np.arange(len(a)), times)
-    row = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times) + first[edge]
-    if not row.size:
-        return np.zeros((len(y), len(x)), dtype=bool)
+    line = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times) + first[edge]
+    if not line.size:
+        return np.zeros((len(y), len(x)))
     slope = (b[edge, 0] - a[edge, 0]) / (b[edge, 1] - a[edge, 1])
-    crossing = a[edge, 0] + (y[row] - a[edge, 1]) * slope
-    column = np.ceil((crossing - x[0]) / step).astype(np.int64).clip(0, len(x))
-    changes = np.bincount(row * (len(x) + 1) + column, minlength=len(y) * (len(x) + 1))
-    return np.asarray(np.cumsum(changes.reshape(len(y), -1)[:, :-1], axis=1) % 2 == 1)
+    crossing = a[edge, 0] + (lowest + apart * line - a[edge, 1]) * slope
+    across = ((crossing - x[0]) / step + 0.5).clip(0, len(x))
+    order = np.lexsort((across, line))
+    line, across = line[order], across[order]
+    # A ring crosses a line an even number of times, so going in and coming out alternate over all of them.
+    turn = np.where(np.arange(line.size) % 2 == 0, 1.0, -1.0) / _LINES
+    column = across.astype(np.int64)
+    on = (line // _LINES) * (len(x) + 2) + column
+    # From where one goes in, the rest of that cell and all of the next ones are inside.
+    part = across - column
+    changes = np.bincount(on, turn * (1 - part), len(y) * (len(x) + 2))
+    changes += np.bincount(on + 1, turn * part, len(y) * (len(x) + 2))
+    share = np.cumsum(changes.reshape(len(y), -1), axis=1)[:, : len(x)]
+    share[share < _LEAST_SHARE] = 0.0
+    return np.asarray(np.minimum(share, 1.0))
 
 
 def _pieces(track: FloatArray, reach_m: float, step_m: float) -> FloatArray:

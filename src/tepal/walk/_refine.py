@@ -166,7 +166,9 @@ def _smoothed(gradient: FloatArray, fixed: npt.NDArray[np.bool_]) -> FloatArray:
 def _moved(points: FloatArray, move: FloatArray, ways: Ways) -> FloatArray:
     for _ in range(6):
         trial = points + move
-        barred = ~ways.clear(trial[:-1], trial[1:])
+        moved = np.asarray(move.any(axis=1))
+        # Legs that stay are as good as before: a row may be walked, though no way leads across rows.
+        barred = ~ways.clear(trial[:-1], trial[1:]) & (moved[:-1] | moved[1:])
         if not barred.any():
             return trial
         stay = np.zeros(len(points), dtype=bool)

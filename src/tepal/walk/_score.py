@@ -47,6 +47,16 @@ class Score:
         """Chance of seeing a plant in each cell of each grid."""
         return tuple(grid.seen([route], self.sigma_m, reach=_REACH) for grid in self.grids)
 
+    def by_weight(self, prior: Sequence[tuple[BaseGeometry, float]], seen: Sequence[FloatArray]) -> dict[float, float]:
+        """For each weight of the prior, the heaviest first, the mean chance of seeing a plant there."""
+        cells: dict[float, float] = {}
+        found: dict[float, float] = {}
+        for grid, q in zip(self.grids, seen, strict=True):
+            for weight, share in grid.shares(prior):
+                cells[weight] = cells.get(weight, 0.0) + float(share.sum())
+                found[weight] = found.get(weight, 0.0) + float(np.vdot(share, q))
+        return {weight: found[weight] / cells[weight] for weight in sorted(cells, reverse=True) if cells[weight] > 0}
+
     def plant(self, seen: Sequence[FloatArray]) -> float:
         """Chance of seeing one plant that falls by weight."""
         return float(sum(np.vdot(w, q) for w, q in zip(self.weights, seen, strict=True))) / self.mass
@@ -126,6 +136,7 @@ class _PatchGrid:
     blocks: int
     sd: float
     weight: FloatArray
+    inside: FloatArray
     share: FloatArray
 
     @classmethod
@@ -134,11 +145,12 @@ class _PatchGrid:
         sd = PATCH_SD_M / (grid.step * k)
         inside = _blocks(grid.inside, k) / k**2
         share = _spread(inside, sd)
-        return cls(k, sd, _blocks(weight, k), np.where(share > 1e-12, share, np.inf))
+        return cls(k, sd, _blocks(weight, k), grid.inside, np.where(share > 1e-12, share, np.inf))
 
     def mean(self, q: FloatArray) -> FloatArray:
-        """The mean chance of seeing a plant of a patch, by its center; `q` is 0 off the site."""
-        return np.asarray(np.clip(_spread(_blocks(q, self.blocks) / self.blocks**2, self.sd) / self.share, 0.0, 1.0))
+        """The mean chance of seeing a plant of a patch, by its center; all its plants stand on the site."""
+        seen = _blocks(q * self.inside, self.blocks) / self.blocks**2
+        return np.asarray(np.clip(_spread(seen, self.sd) / self.share, 0.0, 1.0))
 
     def gain(self, q: FloatArray) -> FloatArray:
         """Patches found more, by weight, for each bit that a cell is seen more: the derivative at `q`, cell by cell."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 import numpy.typing as npt
@@ -19,16 +20,20 @@ FloatArray = npt.NDArray[np.float64]
 
 # Aiming at a patch may give up so much of the chance to find one plant, less a little for what the grid rounds.
 _KEPT = 0.971
-# Bending gives back a few plants in a hundred, so a draft that has not been bent yet may fall that much shorter.
-_UNBENT = 0.945
+# Bending gives back a few plants in a hundred: a draft that has not been bent yet may fall that much shorter, one that
+# was bent for a turn less. To find a share of plants more than that costs about twice that share of patches.
+_UNBENT, _BENT_ONCE = 0.957, 0.966
+_PATCHES_FOR_PLANTS = 2.0
 # So many drafts are bent, and none that falls farther short of the best than bending mends; more find hardly more.
 _BENT = 3
-# Aiming at patches, so many are looked at and so many bent, more while none of them keeps its plants. To find a share
-# of plants more costs about twice that share of patches.
-_TRIED_FOR_PATCHES, _BENT_FOR_PATCHES = 5, 2
-_PATCHES_FOR_PLANTS = 2.0
+# Aiming at patches, so many are bent for a turn, and the best of these for all turns.
+_TRIED_FOR_PATCHES = 3
 # Bending for patches: what one more plant is worth to them changes with the route, so it is asked anew each turn.
-_TURNS, _ROUNDS_A_TURN = 3, 13
+_TURNS, _ROUNDS_A_TURN = 4, 13
+# What a patch counts beside a plant when a route is first bent, with and without plants to spare; then by turns more or
+# less, as there are plants to spare or not.
+_PATCHES_COUNT, _PLANTS_FIRST = 3.0, 0.05
+_MORE, _LESS = 3.0, 0.3
 _HOPELESS = 0.95
 # Cells times rounds of one bending: what a large site needs in cells it gets less in rounds, and time stays bounded.
 _WORK = 1_800_000
@@ -76,8 +81,8 @@ def _best_bent(drafts: list[_Draft], task: Task) -> _Draft:
     best = max((_exactly(draft.route, task) for draft in drafts[:2]), key=lambda d: d.plant)
     spacing = task.site.area / task.trip.budget_m
     most = most_plants(task.trip.budget_m, task.zones, task.sigma_m)
-    # Rows stand where they stand; and where passes are far apart and risk is even, nothing is left to gain.
-    if task.rows is not None or (task.even and not tight(spacing, task.sigma_m) and best.plant > 0.985 * most):
+    # Where passes are far apart and risk is even, nothing is left to gain.
+    if task.even and not tight(spacing, task.sigma_m) and best.plant > 0.985 * most:
         return best
     pull = _pull(task)
     for draft in drafts[:_BENT]:
@@ -93,35 +98,60 @@ def _for_patches(best: _Draft, drafts: list[_Draft], task: Task) -> FloatArray:
     """Of routes that keep nearly all of the best route's plants, the one that finds most patches."""
     rough = task.rough
     all_plants = rough.plant(rough.seen(best.route))
-    hopeful = [draft for draft in (*drafts, *_roughly(patch_drafts(task), task)) if draft.plant >= _UNBENT * all_plants]
-    hopeful = [_Draft(d.route, d.plant, rough.patch(rough.seen(d.route))) for d in hopeful]
-    hopeful.sort(key=lambda d: -d.patch)
+
+    def kept(route: FloatArray) -> float:
+        return rough.plant(rough.seen(route)) / all_plants
+
+    laid_out = _roughly(patch_drafts(task, kept), task)
+    hopeful = [_Draft(d.route, d.plant, rough.patch(rough.seen(d.route))) for d in (*drafts, *laid_out)]
+    hopeful.sort(key=lambda d: -_promise(d, all_plants, _UNBENT))
+    # Among them the one that finds most without being bent: others may not come to keep their plants.
+    surest = max((d for d in hopeful if d.plant >= _KEPT * all_plants), key=lambda d: d.patch, default=None)
+    hopeful = hopeful[: _TRIED_FOR_PATCHES - 1]
+    if surest is not None and surest not in hopeful:
+        hopeful.append(surest)
     best = _exactly(best.route, task, patch=True)
     least = _KEPT * best.plant
-    trials = [_exactly(draft.route, task, patch=True) for draft in hopeful[:_TRIED_FOR_PATCHES]]
+    trials = [_exactly(draft.route, task, patch=True) for draft in hopeful]
     found = [trial for trial in [best, *trials] if trial.plant >= least]
     if task.rows is None:
-        trials.sort(key=lambda d: _PATCHES_FOR_PLANTS * max(0.0, 1 - d.plant / least) - d.patch)
-        for nth, trial in enumerate([*trials, best]):
-            if nth >= _BENT_FOR_PATCHES and len(found) > 1:
+        bent = [_turned(_Bending.of(trial, least), least, task) for trial in [*trials, best]]
+        bent.sort(key=lambda b: -_promise(b.draft, best.plant, _BENT_ONCE))
+        for once in bent:
+            wholly = reduce(lambda b, _: _turned(b, least, task), range(_TURNS - 1), once)
+            if wholly.best.plant >= least:
+                found.append(wholly.best)
                 break
-            bent = _bent_for_patches(trial, least, task)
-            if bent.plant >= least:
-                found.append(bent)
     return max(found, key=lambda d: d.patch).route
 
 
-def _bent_for_patches(draft: _Draft, least: float, task: Task) -> _Draft:
-    """A draft bent for plants and patches at once, patches counting the more the more plants there are to spare."""
-    best, count = draft, 0.6 if draft.plant >= least else 0.05
-    for nth in range(_TURNS):
-        gain = task.score.with_patches(draft.seen, count)
-        pull = Pull(*task.score.cells(_cell_m(task), gain), task.sigma_m)
-        draft = _exactly(_bent(draft.route, pull, task, turn=nth + 1), task, patch=True)
-        if draft.plant >= least and (best.plant < least or draft.patch > best.patch):
-            best = draft
-        count *= 2.0 if draft.plant >= least else 0.3
-    return best
+def _promise(draft: _Draft, all_plants: float, enough: float) -> float:
+    """What a draft promises of patches once it is bent until it keeps its plants; from `enough` of them on it will."""
+    return draft.patch - _PATCHES_FOR_PLANTS * max(0.0, enough - draft.plant / all_plants)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bending:
+    """A draft bent for plants and patches at once: as it is now, its best so far, and what patches count next."""
+
+    draft: _Draft
+    best: _Draft
+    count: float
+    turn: int = 0
+
+    @classmethod
+    def of(cls, draft: _Draft, least: float) -> _Bending:
+        return cls(draft, draft, _PATCHES_COUNT if draft.plant >= least else _PLANTS_FIRST)
+
+
+def _turned(b: _Bending, least: float, task: Task) -> _Bending:
+    """Bent for one more turn; patches then count more if there are plants to spare, less if there are not."""
+    gain = task.score.with_patches(b.draft.seen, b.count)
+    pull = Pull(*task.score.cells(_cell_m(task), gain), task.sigma_m)
+    draft = _exactly(_bent(b.draft.route, pull, task, turn=b.turn + 1), task, patch=True)
+    spare = draft.plant >= least
+    best = draft if spare and (b.best.plant < least or draft.patch > b.best.patch) else b.best
+    return _Bending(draft, best, b.count * (_MORE if spare else _LESS), b.turn + 1)
 
 
 def _pull(task: Task) -> Pull:
@@ -144,5 +174,5 @@ def _bent(route: FloatArray, pull: Pull, task: Task, turn: int = 0) -> FloatArra
         end_fixed=task.trip.back,
         corner_m=max(1.5 * task.sigma_m, 6.0),
         rounds=max(8, min(rounds, _WORK // max(len(pull.centers), 1))),
-        pace=PACE / max(turn, 1),
+        pace=PACE / (1 + 0.5 * max(turn - 1, 0)),
     )
