@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from _books import AS_OF, book, said, site
-from tepal.reading import read
+from tepal.reading import read, warning_in_words
+from tepal.words import Words
 
 
 def _party(consent: bool | None, day: str | None, **more):
@@ -45,3 +46,14 @@ def test_a_walk_without_a_yes_is_warned_about(tmp_path, people, named):
 )
 def test_a_walk_with_a_yes_is_not(tmp_path, people):
     assert _warned(tmp_path, *people) == []
+
+
+def test_it_is_told_in_the_reader_s_language(tmp_path):
+    (line,) = _warned(tmp_path)
+    assert warning_in_words(line, Words()) == (
+        "The site was walked on Saturday, June 20, 2026 and nobody on record had said that it may be entered."
+    )
+    assert warning_in_words(line, Words("es")) == (
+        "El lugar se caminó el sábado 20 de junio de 2026 y nadie de los anotados había dicho que se podía entrar."
+    )
+    assert warning_in_words("said by the tables", Words("es")) == "said by the tables"

@@ -6,6 +6,7 @@ from tepal.reading._in_words import in_words
 from tepal.reading._json import to_json
 from tepal.reading._line_words import done as done_in_words
 from tepal.reading._line_words import unknown as unknown_in_words
+from tepal.reading._line_words import warning as warning_in_words
 from tepal.reading._names import stage_of
 from tepal.reading._read import Evidence, compose, gather, read
 from tepal.reading._records import (
@@ -56,6 +57,7 @@ __all__ = [
     "stage_of",
     "to_json",
     "unknown_in_words",
+    "warning_in_words",
     "who",
     "who_in_words",
     "why",

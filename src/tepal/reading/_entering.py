@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from tepal.clock import Note
 from tepal.ledger import Entry, Party, Walk, event_date
+from tepal.words import message
+
+_REFUSED = message("The site was walked on {day} although entry had been refused.")
+_UNASKED = message("The site was walked on {day} and nobody on record had said that it may be entered.")
 
 
-def entered_unasked(entries: Sequence[Entry]) -> tuple[str, ...]:
+def entered_unasked(entries: Sequence[Entry]) -> tuple[Note, ...]:
     """A sentence for each day on which the site was walked without a yes, or against a no.
 
     A yes without a day covers every day, a no without a day counts from when it was written down. Of several people
@@ -27,9 +32,9 @@ def entered_unasked(entries: Sequence[Entry]) -> tuple[str, ...]:
     for day in sorted({event_date(one) for one in entries if isinstance(one.body, Walk)}):
         known = [yes for since, _, yes in said if since <= day]
         if known and not known[-1]:
-            notes.append(f"The site was walked on {day} although entry had been refused.")
+            notes.append(Note(_REFUSED, day=day))
         elif not known:
-            notes.append(f"The site was walked on {day} and nobody on record had said that it may be entered.")
+            notes.append(Note(_UNASKED, day=day))
     return tuple(notes)
 
 

@@ -26,7 +26,7 @@ def in_words(reading: Reading, words: Words) -> list[str]:
     )
     lines += _part(words.t("What was done"), [_line_words.done(line, words) for line in reading.done])
     lines += _part(words.t("What is not known"), [_line_words.unknown(item, words) for item in reading.unknowns])
-    lines += _part(words.t("Take care"), list(reading.warnings))
+    lines += _part(words.t("Worth knowing"), [_line_words.warning(line, words) for line in reading.warnings])
     return lines
 
 

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from tepal.clock import Note
 from tepal.reading._records import DoneLine, Unknown
 from tepal.reading._sentences import capital
 from tepal.words import Words
+
+
+def warning(text: str, words: Words) -> str:
+    """What had to be assumed, in the language of `words` where it is kept as a message."""
+    return text.text(words) if isinstance(text, Note) else text
 
 
 def unknown(item: Unknown, words: Words) -> str:

@@ -224,7 +224,7 @@ def _whole(reading: Reading, advice: Advice, entries: Sequence[Entry], flora: Fl
             {"text": readings.done_in_words(line, words), "why": f"/done/{i}"} for i, line in enumerate(reading.done)
         ],
         "unknowns": [readings.unknown_in_words(item, words) for item in reading.unknowns],
-        "warnings": list(reading.warnings),
+        "warnings": [readings.warning_in_words(line, words) for line in reading.warnings],
         "reply": text_reply(reading, advice, entries=entries, flora=flora, words=words),
         "map": None if drawn is None else _map(drawn),
     }
