@@ -26,8 +26,8 @@ _UNBENT, _BENT_ONCE = 0.957, 0.966
 _PATCHES_FOR_PLANTS = 2.0
 # So many drafts are bent, and none that falls farther short of the best than bending mends; more find hardly more.
 _BENT = 3
-# Aiming at patches, so many are bent for a turn, and the best of these for all turns.
-_TRIED_FOR_PATCHES = 3
+# Aiming at patches, so many are bent for a turn, beside surer ones, and the best of these for all turns.
+_MOST_HOPEFUL = 2
 # Bending for patches: what one more plant is worth to them changes with the route, so it is asked anew each turn.
 _TURNS, _ROUNDS_A_TURN = 4, 13
 # What a patch counts beside a plant when a route is first bent, with and without plants to spare; then by turns more or
@@ -105,14 +105,15 @@ def _for_patches(best: _Draft, drafts: list[_Draft], task: Task) -> FloatArray:
     laid_out = _roughly(patch_drafts(task, kept), task)
     hopeful = [_Draft(d.route, d.plant, rough.patch(rough.seen(d.route))) for d in (*drafts, *laid_out)]
     hopeful.sort(key=lambda d: -_promise(d, all_plants, _UNBENT))
-    # Among them the one that finds most without being bent: others may not come to keep their plants.
-    surest = max((d for d in hopeful if d.plant >= _KEPT * all_plants), key=lambda d: d.patch, default=None)
-    hopeful = hopeful[: _TRIED_FOR_PATCHES - 1]
-    if surest is not None and surest not in hopeful:
-        hopeful.append(surest)
+    # Among them those that find most and are sure, or nearly, to keep their plants: others may not come to it.
+    chosen = hopeful[:_MOST_HOPEFUL]
+    for enough in (_BENT_ONCE, _KEPT):
+        sure = max((d for d in hopeful if d.plant >= enough * all_plants), key=lambda d: d.patch, default=None)
+        if sure is not None and sure not in chosen:
+            chosen.append(sure)
     best = _exactly(best.route, task, patch=True)
     least = _KEPT * best.plant
-    trials = [_exactly(draft.route, task, patch=True) for draft in hopeful]
+    trials = [_exactly(draft.route, task, patch=True) for draft in chosen]
     found = [trial for trial in [best, *trials] if trial.plant >= least]
     if task.rows is None:
         bent = [_turned(_Bending.of(trial, least), least, task) for trial in [*trials, best]]
