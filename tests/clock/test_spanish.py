@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import re
 from datetime import date
 
@@ -11,7 +12,7 @@ import pytest
 from clock.conftest import Station
 from clock.test_forecast import ask
 from tepal.cli._clock_words import cut_plants, sentences
-from tepal.clock import Sighting, Weather, windows
+from tepal.clock import Note, Sighting, Weather, windows
 from tepal.flora import load
 from tepal.words import Words
 
@@ -43,3 +44,10 @@ def test_a_note_is_its_english_sentence_and_can_be_turned() -> None:
     (note,) = found.notes
     assert note.startswith("No weather was given") and note.text(Words()) == note
     assert note.text(Words(language="es")).startswith("No se dio clima")
+
+
+def test_a_note_goes_to_another_process_whole() -> None:
+    note = Note("The record holds no day of {day}; {name} was asked.", day=date(2026, 6, 1), name="{nobody}")
+    there = pickle.loads(pickle.dumps(note))
+    assert there == note == "The record holds no day of 2026-06-01; {nobody} was asked."
+    assert there.text(Words()) == "The record holds no day of Monday, June 1, 2026; {nobody} was asked."

@@ -22,6 +22,10 @@ class Note(str):
         made.message, made.values = message, values
         return made
 
+    def __getnewargs_ex__(self) -> tuple[tuple[str], dict[str, object]]:
+        """So that a note is copied between processes with what it was made of."""
+        return (self.message,), self.values
+
     def text(self, words: Words) -> str:
         """The sentence in the language of `words`, its days as people say them."""
         told = {
