@@ -23,7 +23,7 @@ Line = NDArray[np.float64]
 # As shares of the blade: what each clue errs beyond its sd, and how much earlier than the margin colour shows the
 # lamina. Measured on photos drawn by two hands with seeds of their own, where margins that begin slowly let the width
 # err by 2 to 8 % and the colour by 1 %; on real leaves, of which points are known to 1 %, both err alike.
-_WIDTH_SD, _COLOUR_SD, _COLOUR_EARLY = 0.013, 0.011, 0.004
+_WIDTH_SD, _COLOUR_SD, _COLOUR_EARLY = 0.015, 0.013, 0.004
 # In standard deviations: how far apart two colours must be to be a clue, and from where on it is a good one.
 _APART, _WELL_APART = 1.5, 4.0
 _POWERS = (0.35, 0.5, 0.7, 0.85, 1.0, 1.25, 1.6)
