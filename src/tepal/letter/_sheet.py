@@ -219,10 +219,8 @@ def _names(data: LetterData, words: Words) -> Grid:
         chance = words.t("proved") if p.proved else _in_hundred(p.p_any, words)
         rows.append((capital(words.t(p.english)), p.scientific, chance, _in_hundred(p.share, words)))
     # Two chances of unlike kinds stand side by side: the first do not add up to 100, the second do.
-    chance = (
-        words.t("Chance it is among those looked at") if data.looks.plants else words.t("Chance of at least one here")
-    )
-    heads = (words.t("Plant"), words.t("Botanical name"), chance, words.t("Expected share of all pigweeds here"))
+    chance = words.t("Chance it was looked at") if data.looks.plants else words.t("Chance of one here")
+    heads = (words.t("Plant"), words.t("Botanical name"), chance, words.t("Expected share of all"))
     return Grid(words.t("Which plant"), heads, tuple(rows))
 
 
