@@ -31,9 +31,11 @@ def test_names_as_people_write_them(capsys, more):
     assert capsys.readouterr().err == ""
 
 
-def test_a_group_that_is_none_is_refused(capsys, tmp_path):
+@pytest.mark.parametrize(("group", "rule"), [(99, "1 to 39"), (38, "2, 3, 4, 5")])
+def test_a_group_that_is_none_is_refused(capsys, tmp_path, group, rule):
+    """99 is no WSSA number at all; 38 may become one, and the tables know nothing of it."""
     plan = tmp_path / "plan.toml"
-    plan.write_text(PLAN.read_text().replace("groups = [15]", "groups = [99]"))
+    plan.write_text(PLAN.read_text().replace("groups = [15]", f"groups = [{group}]"))
     assert main(["programme", str(plan)]) == 2
     err = capsys.readouterr().err
-    assert "99" in err and "2, 3, 4, 5" in err
+    assert str(group) in err and rule in err
