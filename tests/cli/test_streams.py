@@ -20,7 +20,8 @@ def tepal(*arguments: str, to: int | None = subprocess.PIPE, **settings: str) ->
         [*TEPAL, *arguments],
         stdout=to,
         stderr=subprocess.PIPE,
-        env={**os.environ, **settings},
+        # Printed when the buffer is full or the command ends, as for people; a machine of tests may be set otherwise.
+        env={**os.environ, "PYTHONUNBUFFERED": "", **settings},
         timeout=120,
         check=False,
     )

@@ -31,10 +31,12 @@ export function Result({ data, call, site }: { data: Data; call: Call; site: Sit
       <Figures data={data} call={call} />
       <h2>{t("What to do today")}</h2>
       <ol>{doing.steps.map((step) => <li key={step}>{step}</li>)}</ol>
-      <div class="told">
-        <b>{t("Take care")}</b>
-        <ul>{doing.cautions.map((caution) => <li key={caution}>{caution}</li>)}</ul>
-      </div>
+      {doing.cautions.length ? (
+        <div class="told">
+          <b>{t("Take care")}</b>
+          <ul>{doing.cautions.map((caution) => <li key={caution}>{caution}</li>)}</ul>
+        </div>
+      ) : null}
       {site?.do?.length ? (
         <>
           <h2>{t("For all of {site} the office says", { site: site.name })}</h2>

@@ -3,6 +3,7 @@
 export interface TodayTexts {
   may_be: number;
   is: number;
+  look: string;
   first: string;
   by_stage: Record<string, string>;
   test: string;

@@ -1,5 +1,6 @@
 // What to do today about one plant: the rules of the letters that need no field, weather or ledger, with their cautions.
 import type { Call } from "./engine.ts";
+import { counted } from "./evidence.ts";
 import { sum, type Tables } from "./tables.ts";
 import { fill, listing, nameInWords, type Say } from "./texts.ts";
 
@@ -13,8 +14,10 @@ export function hunted(tables: Tables, call: Call, codes: readonly string[]): nu
   return sum(call.posterior.filter((_, k) => (tables.names[k] ?? "").split("x").some((code) => codes.includes(code))));
 }
 
+/** What to do today; of a plant that nobody has looked at, to look at it. */
 export function today(tables: Tables, say: Say, call: Call): Today {
   const told = say.texts.today;
+  if (counted(tables, call.asked.looks).length === 0) return { steps: [told.look], cautions: [] };
   const codes = tables.hunted.map((k) => tables.names[k] ?? "");
   const p = hunted(tables, call, codes);
   const likely = codes.filter((code) => hunted(tables, call, [code]) >= told.may_be * p);

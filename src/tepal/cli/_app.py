@@ -66,7 +66,7 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
         return _out.REFUSED
     except BrokenPipeError:
         # The reader of our output went away (`tepal … | head`): not an error of ours.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _print_no_more()
         return _out.DONE
     except SystemExit as left:
         if left.code == _INTERRUPTED:  # the parser of the command line has made an exit of Ctrl-C
@@ -87,6 +87,8 @@ def main(arguments: Sequence[str] | None = None) -> int:  # noqa: PLR0911 - one 
 def _told_of(bug: Exception) -> int:
     """One line on what went wrong; the exit code."""
     if isinstance(bug, OSError) and bug.errno in _NO_ROOM:
+        if bug.filename is None:
+            _print_no_more()
         _out.warn(
             f"{bug.strerror} ({bug.filename or 'what is printed'}). Room and the right to write are needed. "
             "Make room, or give another place."
@@ -96,6 +98,11 @@ def _told_of(bug: Exception) -> int:
         f"A fault in tepal: {type(bug).__name__}: {bug}. Nothing was half-written. Set TEPAL_DEBUG=1 to see where."
     )
     return _out.FAULT
+
+
+def _print_no_more() -> None:
+    """What waits to be printed has nowhere to go; Python would try again, and fail aloud, as it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _write_any_sign(as_json: bool) -> None:

@@ -77,6 +77,7 @@ def today_texts(flora: Flora, words: Words) -> dict[str, Any]:
     return {
         "may_be": _MAY_BE,
         "is": _IS,
+        "look": words.t(_LOOK),
         "first": words.t(_FIRST),
         "by_stage": _BY_STAGE,
         "test": _TEST,
