@@ -400,3 +400,20 @@ def test_what_lies_behind_a_hand_is_told_from_it_by_colour(beyond: tuple[int, in
 
 def test_a_shadow_makes_no_second_ground() -> None:
     assert behind(coarse(features(_hand((200, 150, 120), 0.5)))) is None
+
+
+def test_a_photo_squeezed_hard_is_refused_unless_it_is_large() -> None:
+    """What is left at a quality is the library's own table; on small photos it may hide a petiole whole."""
+    picture, truth = draw(np.random.default_rng(31), style="shaded", background="white_paper", shape="ovate", ratio=0.8)
+    image = Image.fromarray(picture)
+
+    def at(quality: int, factor: int = 1) -> LeafMeasure:
+        out = io.BytesIO()
+        image.resize((factor * image.width, factor * image.height)).save(out, "JPEG", quality=quality)
+        return measure(out.getvalue())
+
+    for quality in (3, 8, 12):
+        assert at(quality).reason == "squeezed"
+    assert np.isnan(at(8).petiole_blade_ratio)
+    for quality, factor in ((40, 1), (85, 1), (8, 4)):
+        assert at(quality, factor).petiole_blade_ratio == pytest.approx(truth.ratio, abs=0.08)

@@ -36,7 +36,6 @@ class Junction:
     at: float
     sd: float
     clues: dict[str, float]
-    petiole_half: float
 
 
 def first_guess(axis: Axis) -> tuple[float, float, float]:
@@ -160,7 +159,7 @@ def locate(axis: Axis, seen: Floats | None = None) -> Junction:
     clues = {"guess": guess}
     if len(grid) < 3 or use.sum() < 6:
         # It is nowhere wider, or all the way to its end: no leaf with a petiole, as is told when that is looked at.
-        return Junction(guess, max(blade, 1.0), clues, thin / 2)
+        return Junction(guess, max(blade, 1.0), clues)
     noise = np.sqrt(0.6**2 + (0.06 * np.clip(axis.width - thin, 0, None)) ** 2)
     at, sd, power = change_point(s[use], axis.width[use], grid, noise[use], flares=flares)
     clues["width"] = at
@@ -172,10 +171,10 @@ def locate(axis: Axis, seen: Floats | None = None) -> Junction:
         if apart > _APART:
             grain = np.sqrt(0.8**2 + (0.08 * amount) ** 2)
             clues["colour"], clues["colour_sd"], _ = change_point(where, amount, grid, grain)
-    return _together(clues, blade, thin)
+    return _together(clues, blade)
 
 
-def _together(clues: dict[str, float], blade: float, thin: float) -> Junction:
+def _together(clues: dict[str, float], blade: float) -> Junction:
     """The clues weighed by what they err: by their own evidence, and by what all of their kind err besides."""
     told = []
     if np.isfinite(clues["width"]):
@@ -184,10 +183,10 @@ def _together(clues: dict[str, float], blade: float, thin: float) -> Junction:
         alike = max(1.0, _WELL_APART / clues["apart"])
         told.append((clues["colour"] + _COLOUR_EARLY * blade, np.hypot(clues["colour_sd"], _COLOUR_SD * alike * blade)))
     if not told:
-        return Junction(clues["guess"], 0.06 * blade, clues, thin / 2)
+        return Junction(clues["guess"], 0.06 * blade, clues)
     weights = np.array([1 / sd**2 for _, sd in told])
     places = np.array([place for place, _ in told])
     at = float(weights @ places / weights.sum())
     # What two clues are apart is doubt that neither knows of.
     apart = float(np.sqrt(weights @ (places - at) ** 2 / weights.sum()))
-    return Junction(at, float(np.sqrt(1 / weights.sum() + apart**2)), clues, thin / 2)
+    return Junction(at, float(np.sqrt(1 / weights.sum() + apart**2)), clues)

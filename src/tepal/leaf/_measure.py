@@ -18,7 +18,7 @@ from tepal.leaf._junction import Junction, locate
 from tepal.leaf._outline import chevron, notch_depth, outline_shares
 from tepal.leaf._photo import open_photo
 from tepal.leaf._picture import Photo
-from tepal.leaf._refusals import NotThis, check_leaf, check_limbs, check_piece, check_scene, in_words
+from tepal.leaf._refusals import NotThis, check_leaf, check_limbs, check_photo, check_piece, check_scene, in_words
 from tepal.leaf._result import LeafMeasure, Point
 from tepal.leaf._sharp import edge_width
 
@@ -64,6 +64,7 @@ def measure_all(
     scene = find(photo.picture, photo.scale)
     sheet = find_sheet(photo.picture) if mm_per_px is None else None
     try:
+        check_photo(photo)
         check_scene(scene)
     except NotThis as why:
         return (_refused(why, 0),)

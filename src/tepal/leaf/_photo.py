@@ -51,7 +51,7 @@ def open_picture(source: Any, long_side: int, *, name: str = "photo") -> tuple[A
         image = _from_array(source, name)
         full = image.size
     else:
-        image, full = _decoded(source, name)
+        image, full, _ = _decoded(source, name)
     image = image.copy()
     factor = long_side / max(image.size)
     if factor < 1 or max(image.size) < 0.5 * long_side:
@@ -60,12 +60,12 @@ def open_picture(source: Any, long_side: int, *, name: str = "photo") -> tuple[A
 
 
 def _from_file(source: Any, name: str) -> Photo:
-    image, full = _decoded(source, name)
-    return _scaled(image, full)
+    return _scaled(*_decoded(source, name))
 
 
-def _decoded(source: Any, name: str) -> tuple[Any, tuple[int, int]]:
-    """An upright RGB Pillow image, perhaps smaller than the photo, and the upright photo's full size."""
+def _decoded(source: Any, name: str) -> tuple[Any, tuple[int, int], float]:
+    """An upright RGB Pillow image, perhaps smaller than the photo, the upright photo's full size, and the mean step
+    (of 255) to which a JPEG's waves of brightness were rounded; else 0."""
     from PIL import Image, UnidentifiedImageError
 
     if isinstance(source, (bytes, bytearray)):
@@ -93,7 +93,7 @@ def _decoded(source: Any, name: str) -> tuple[Any, tuple[int, int]]:
                 except OverflowError as large:
                     raise _bad(str(large), name, "50 million pixels are enough.", "Send a smaller copy.") from None
                 # The library has turned the pixels already; the tag may still say otherwise.
-                return _upright(image, image.size, name, turn=False)
+                return *_upright(image, image.size, name, turn=False), 0.0
             plugin = Image.open(io.BytesIO(raw), formats=[kind])
             full = plugin.size
             slow = kind == "JPEG" and bool(plugin.info.get("progressive"))
@@ -103,7 +103,8 @@ def _decoded(source: Any, name: str) -> tuple[Any, tuple[int, int]]:
                 plugin.draft("RGB", (max(1, int(full[0] * factor)), max(1, int(full[1] * factor))))
             plugin.seek(0)
             plugin.load()
-            return _upright(plugin, full, name)
+            steps = getattr(plugin, "quantization", {}).get(0, (0,))
+            return *_upright(plugin, full, name), float(np.mean(steps))
     except Refused:
         raise
     except (Image.DecompressionBombError, MemoryError):
@@ -178,7 +179,7 @@ def _upright(image: Any, full: tuple[int, int], name: str, *, turn: bool = True)
     return _rgb(image), full
 
 
-def _scaled(rgb: Any, full: tuple[int, int]) -> Photo:
+def _scaled(rgb: Any, full: tuple[int, int], rounded: float = 0.0) -> Photo:
     from PIL import Image
 
     scale = working_scale(*full)
@@ -186,7 +187,8 @@ def _scaled(rgb: Any, full: tuple[int, int]) -> Photo:
     step = rgb.width // size[0]
     small = rgb.reduce(step) if step > 1 else rgb
     small = small.resize(size, Image.Resampling.BOX if rgb.width >= size[0] else Image.Resampling.BICUBIC)
-    return Photo(np.asarray(small), full[0], full[1], scale, kept=rgb)
+    # Pixels that are put together have the mean of their errors.
+    return Photo(np.asarray(small), full[0], full[1], scale, kept=rgb, squeezed=rounded * min(1.0, scale))
 
 
 def _rgb(image: Any) -> Any:

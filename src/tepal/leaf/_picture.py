@@ -25,7 +25,8 @@ class Photo:
     """`picture` (h, w, 3; uint8) of `WORKING` pixels in all. `width`, `height`: of the upright photo in full.
 
     `scale`: working pixels for one pixel of the full photo; above 1 for small photos. `left`, `top`: where the picture
-    begins, in pixels of the full photo; `kept`: the photo as a Pillow image of more pixels, to go nearer.
+    begins, in pixels of the full photo; `kept`: the photo as a Pillow image of more pixels, to go nearer. `squeezed`:
+    mean step of brightness (of 255) to which a JPEG's waves were rounded, as far as it shows in the working pixels.
     """
 
     picture: NDArray[np.uint8]
@@ -35,6 +36,7 @@ class Photo:
     left: float = 0.0
     top: float = 0.0
     kept: Any = None
+    squeezed: float = 0.0
 
     def full(self, x: float, y: float) -> tuple[float, float]:
         """Working pixels → pixels of the full upright photo; the centre of the first pixel is (0, 0) in both."""

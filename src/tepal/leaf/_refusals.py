@@ -13,12 +13,16 @@ from tepal.leaf._axis import Limb
 from tepal.leaf._find import Piece, Scene
 from tepal.leaf._ground import Bools
 from tepal.leaf._junction import Junction
+from tepal.leaf._picture import Photo
 from tepal.words import Words
 
 # In working pixels (the longer side of the picture is 1,000) and shares.
 _SHORTEST_LEAF = 90.0
 _GREEN_GROUND, _GREENISH, _RESTLESS = 0.28, 0.14, 0.085
 _WIDEST_EDGE = 13.0
+# Steps of brightness (Photo.squeezed): above it more and more of drawn photos are wrong and told with a small error
+# (docs/rooms/leaf.md).
+_MOST_SQUEEZED = 130.0
 _LEAST_PETIOLE = 0.045
 _LEAST_STUB = 0.012  # of a petiole that has a colour of its own, against the blade
 _SHORT = 0.15  # below this the tip of a blade may be taken for a petiole: its width must not taper
@@ -48,10 +52,16 @@ def in_words(reason: str, words: Words | None = None) -> str:
         "several_touch": t("Leaves lie on each other or touch. Lay one leaf alone, or several well apart."),
         "green_ground": t("The ground is as green as the leaf. Lay the leaf on paper, a clipboard or your palm."),
         "blurred": t("The photo is blurred. Hold still, tap on the leaf to focus, and take it again."),
+        "squeezed": t("The photo was squeezed too hard to show a petiole. Send it as the camera made it."),
         "too_small": t("The leaf is too small in the picture. Go nearer until it fills half of it."),
         "stem_only": t("This looks like a stem or petiole without its blade. Lay down a whole leaf."),
         "not_flat": t("The leaf is folded or curled. Press it flat under a clear sheet and take it again."),
     }[reason]  # fmt: skip
+
+
+def check_photo(photo: Photo) -> None:
+    if photo.squeezed > _MOST_SQUEEZED:
+        raise NotThis("squeezed")
 
 
 def check_scene(scene: Scene) -> None:
