@@ -531,7 +531,7 @@ def told(rows):
         cells = []
         for sigma in (2.0, 10.0):
             values = [r["bound"] for r in of(case="even", sigma=sigma, kind=some)]
-            cells += [f"{mean(values):.3f}", f"{min(values):.3f}" if values else ""]
+            cells += [f"{mean(values):.3f}", f"{min(values):.3f}"] if values else ["not drawn", ""]
         lines.append(f"| {label} | " + " | ".join(cells) + " |")
     lines += ["", "### Against the best other way of each case", "", "| case | sigma | mean | lowest | most often best of the others |", "|---|---|---|---|---|"]  # fmt: skip
     for case in ("even", "risk", "rows", "rows, risk"):

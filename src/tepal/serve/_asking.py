@@ -70,7 +70,6 @@ TheOffice = Annotated[Office, Depends(_office)]
 TheSettings = Annotated[Settings, Depends(_settings)]
 TheLimits = Annotated[Limits, Depends(_limits)]
 TheWho = Annotated[Who, Depends(known)]
-PerhapsWho = Annotated[Who | None, Depends(asking)]
 
 
 def allowed(may: May) -> Callable[[Request], Awaitable[None]]:

@@ -19,8 +19,6 @@ Passes = list[FloatArray]
 _SMOOTH_M = 0.4
 # An outline of more corners is taken more coarsely before laps are drawn.
 _MOST_CORNERS = 250
-# The last metres of a line say where it was going.
-_GOING_M = 15.0
 
 
 def lines(
