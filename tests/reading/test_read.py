@@ -39,6 +39,16 @@ def test_the_same_entries_give_the_same_bytes_also_after_a_round_trip_through_fi
         assert _text(again) == first
 
 
+def test_where_nothing_new_is_known_no_number_moves_from_one_day_to_the_next(tmp_path):
+    with book(tmp_path, site(), palmer(), stop(3), stop(0, 90, 90)) as ledger:
+        first = readings.read(ledger, "west", as_of=AS_OF)
+        ledger.add([said("note", {"words": "The gate is open again."}, on="2026-07-02")])
+        for days in (1, 5):
+            later = readings.read(ledger, "west", as_of=AS_OF + timedelta(days=days))
+            assert later.stand == first.stand
+            assert later.taxa == first.taxa
+
+
 def test_every_declared_fact_is_filled_and_no_other(tmp_path):
     with book(tmp_path, site(), palmer()) as ledger:
         assert list(readings.read(ledger, "west", as_of=AS_OF).facts) == list(fact_types(load().hunted()))
@@ -53,7 +63,7 @@ def test_what_happened_after_the_date_does_not_count(tmp_path):
         position = ledger.last_seq
         ledger.add([late])
         assert _text(ledger, known_to=position) == before
-        # The later event is known and still lies ahead: only the position, and with it the draws, may differ.
+        # The later event is known and still lies ahead: only the position may differ.
         assert readings.read(ledger, "west", as_of=AS_OF).stand.counted_plants == 3
         assert readings.read(ledger, "west", as_of=date(2026, 7, 9)).stand.counted_plants == 903
 

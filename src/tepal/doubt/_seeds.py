@@ -8,7 +8,7 @@ import numpy as np
 
 
 def generator_for(*parts: object) -> np.random.Generator:
-    """A generator seeded by the text of `parts` (for a reading: site, date, ledger position).
+    """A generator seeded by the text of `parts` (for a reading: its room and the site).
 
     >>> float(generator_for("a", 1).random()) == float(generator_for("a", 1).random())
     True

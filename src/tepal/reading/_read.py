@@ -53,7 +53,7 @@ def read(ledger: Ledger, site: str, *, as_of: date, known_to: int | None = None,
     """
     flora = flora or load()
     known = ledger.find_site(site).id
-    # A place beyond the end of the ledger is its end: the same entries must give the same draws.
+    # A place beyond the end of the ledger is its end: the same entries must give the same reading.
     known_to = ledger.last_seq if known_to is None else min(known_to, ledger.last_seq)
     return compose(gather(ledger, known, as_of=as_of, known_to=known_to), site=known, as_of=as_of, flora=flora)
 
@@ -69,11 +69,9 @@ def compose(evidence: Evidence, *, site: str, as_of: date, flora: Flora) -> Read
     standing, entries = evidence.standing, evidence.standing.entries
     ground = grounded(site, entries, as_of)
     place = ground.place
-    # Each room has its own stream, so that a change in one does not move the draws of another.
-    streams = {
-        room: generator_for("reading", room, site, as_of, standing.known_to)
-        for room in ("names", "numbers", "hunted", "dates")
-    }
+    # Each room has its own stream, so that a change in one does not move the draws of another. Neither the day nor the
+    # length of the record is in it: where nothing new is known, no number moves from one morning to the next.
+    streams = {room: generator_for("reading", room, site) for room in ("names", "numbers", "hunted", "dates")}
     record = station_record(evidence.weather, as_of)
     done = activities(entries, as_of, flora, place=place)
     crop = grown(entries, place, as_of, flora)
