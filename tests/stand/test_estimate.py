@@ -130,6 +130,7 @@ REFUSED = [
     (([0], [0], [1], [1.5]), "whole"),
     (([0], [0], [1], [np.nan]), "number"),
     (([np.inf], [0], [1], [1]), "number"),
+    (([0, 1e200], [0, 0], [1, 1], [1, 1]), r"count 2.*Earth"),
     (([], [], [], []), "no counts"),
 ]
 
@@ -138,6 +139,11 @@ REFUSED = [
 def test_impossible_counts_are_refused(columns, word):
     with pytest.raises(Refused, match=word):
         Counts(*columns)
+
+
+def test_impossible_places_are_refused():
+    with pytest.raises(Refused, match=r"place 2.*Earth"):
+        Points([0, 1e200], [0, 0], [1, 1])
 
 
 def test_a_total_without_boundary_is_refused():

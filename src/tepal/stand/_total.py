@@ -54,19 +54,23 @@ class Cells:
         area = shapely.area(pieces)
         pieces, area = pieces[area > 0], area[area > 0]
         centres = shapely.get_coordinates(shapely.centroid(pieces))
-        unseen = area.copy()
-        if inside.any():
-            places = np.column_stack([counts.x_m[inside], counts.y_m[inside]])
-            nearest = np.argmin(
-                (centres[:, None, 0] - places[None, :, 0]) ** 2 + (centres[:, None, 1] - places[None, :, 1]) ** 2,
-                axis=0,
-            )
-            unseen = unseen - np.bincount(nearest, counts.area_m2[inside], area.size)
-            # A plot larger than its cell has covered neighbours too: what is too much is taken from all alike.
-            left = max(float(unseen.sum()), 0.0)
-            unseen = np.maximum(unseen, 0.0)
-            unseen *= left / unseen.sum() if unseen.sum() > 0 else 0.0
-        return cls(pieces, centres, area, unseen)
+        places = np.column_stack([counts.x_m[inside], counts.y_m[inside]])
+        return cls(pieces, centres, area, _left_over(area, centres, places, counts.area_m2[inside]))
+
+
+def _left_over(area: FloatArray, centres: FloatArray, places: FloatArray, looked_at: FloatArray) -> FloatArray:
+    """Of each cell's area what no plot covers; a plot larger than what its cell has left covers the next nearest."""
+    if places.size == 0:
+        return area.copy()
+    apart = (centres[:, None, 0] - places[:, 0]) ** 2 + (centres[:, None, 1] - places[:, 1]) ** 2
+    left = np.asarray(area - np.bincount(apart.argmin(axis=0), looked_at, area.size))
+    if (left >= 0).all():
+        return left
+    left = area.copy()
+    for plot, nearest in zip(looked_at, np.argsort(apart, axis=0, kind="stable").T, strict=True):
+        before = np.concatenate([[0.0], np.cumsum(left[nearest])[:-1]])
+        left[nearest] -= np.clip(plot - before, 0.0, left[nearest])
+    return np.maximum(left, 0.0)
 
 
 def density_draws(
@@ -106,8 +110,11 @@ def density_draws(
                 s = np.zeros((mine.size, cells.area_m2.size))
             mean, variance = _local(float(kappa), shape.share, s)
             density[rows[mine]], spread[rows[mine]] = mu[:, None] * mean, mu[:, None] ** 2 * variance
-    # Fine patches: each cell has as many of them as its area holds, so their sum varies by so much.
-    variance = (spread * cells.unseen_m2**2 * (FINE_M2 / (FINE_M2 + cells.unseen_m2))).sum(axis=1)
+    # What places have on their own varies so from plot to plot: on u square metres its mean varies by a share of that,
+    # (FINE_M2 + a0)/(FINE_M2 + u), as in `size_of`. Cells smaller than a plot share it, so u is all that is left.
+    unseen = float(cells.unseen_m2.sum())
+    together = (FINE_M2 + posterior.margin.reference_m2) / (FINE_M2 + unseen)
+    variance = (spread @ cells.unseen_m2) * unseen * min(1.0, together)
     mean = density @ cells.unseen_m2
     return density, _over_dispersed(mean, variance, rng)
 
