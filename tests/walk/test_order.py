@@ -73,3 +73,24 @@ def test_what_is_chosen_fits_and_nothing_more_does(home):
     nearest = list(nearest_first(s, np.arange(1, 31)))
     within = [nearest[:k] for k in range(1, 32) if walked(nearest[:k], s) <= 900.0]
     assert values[order >> 1].sum() > max(values[np.array(part) >> 1].sum() for part in within)
+
+
+def test_a_far_group_that_pays_only_as_a_whole_is_walked():
+    # Near passes in a row 10 m apart; 300 m away four that are worth five times as much for each metre.
+    near, far = np.arange(12) * 10.0, 400.0 + np.arange(4) * 10.0
+    x = np.concatenate([near, far])
+    ends = np.column_stack([np.repeat(x, 2), np.tile([0.0, 40.0], len(x))])
+    n = len(ends) + 2
+    ways = np.zeros((n, n))
+    ways[2:, 2:] = np.hypot(*(ends[:, None] - ends).transpose(2, 0, 1))
+    ways[1, 2:] = ways[2:, 1] = np.hypot(*ends.T)  # one sets out at the first near pass, and ends where one likes
+    s = Stretches(ways, np.concatenate([[0.0], np.full(len(x), 40.0)]))
+    values = np.concatenate([[0.0], np.full(12, 40.0), np.full(4, 200.0)])
+    # All near passes take 590 m. The far four take 190 m and the way to them 400 m or less.
+    asked = {"budget_m": 620.0, "worth_per_m": 0.1, "rng": np.random.default_rng(3), "rounds": 0}
+    alone = chosen_within(s, values, **asked)
+    assert set(alone >> 1) == set(range(13))
+    grouped = chosen_within(s, values, **asked, groups=[np.arange(13, 17)])
+    assert walked(grouped, s) <= 620.0
+    assert set(range(13, 17)) <= set(grouped >> 1)
+    assert values[grouped >> 1].sum() > values[alone >> 1].sum()

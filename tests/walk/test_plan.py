@@ -187,6 +187,35 @@ def test_risk_pays(name, sigma):
     assert sum(z.hectares for z in made.zones) == pytest.approx(site.area / 1e4, rel=1e-3)
 
 
+def test_far_patches_of_risk_are_visited_where_sweeping_one_terrace_is_worth_less():
+    # Eight strips that bend; the way to each of the patches pays for no single pass over it, though for all of them.
+    x = np.linspace(0, 600, 40)
+    low = [20 + 62 * k + 25 * np.sin(x / 150 + 0.3 * k) for k in range(8)]
+    site = MultiPolygon(
+        [Polygon(np.vstack([np.column_stack([x, y]), np.column_stack([x, y + 48])[::-1]])) for y in low]
+    )
+    circles = (((258, 308), 40.8, 14.6), ((0, 20), 54, 7.9), ((287, 85), 40.7, 7.0), ((418, 154), 15, 14.8))
+    zones = [RiskZone(site.difference(site.buffer(-13.5)), 2.7)]
+    zones += [RiskZone(Point(*at).buffer(radius), weight) for at, radius, weight in circles]
+    made = plan(site, minutes=30, sigma_m=10.0, prior=zones)
+    check_rules(site, made, 2000)
+    # By hand: from the last circle to the first and over it, down the strips to the second and along to the third.
+    by_hand = [
+        (403, 154), (432, 154), (385, 190), (387, 200), (279, 262), (280, 272), (222, 290), (294, 290), (299, 308),
+        (218, 308), (235, 323), (236, 333), (229, 335), (288, 335), (263, 328), (261, 319), (215, 280), (215, 271),
+        (152, 232), (152, 216), (87, 169), (89, 148), (22, 95), (26, 71), (0, 37), (51, 37), (41, 54), (0, 54),
+        (255, 60), (319, 60), (327, 76), (248, 76), (280, 91), (281, 105), (258, 111), (317, 111), (388, 91), (386, 80),
+        (475, 20), (600, 20),
+    ]  # fmt: skip
+    assert LineString(by_hand).length < 2000
+    found, *_ = brute_force(site, made.route, 10.0, zones)
+    hand, *_ = brute_force(site, by_hand, 10.0, zones)
+    assert found > 1.02 * hand
+    # Who has more time can walk the shorter route.
+    longer = plan(site, minutes=32, sigma_m=10.0, prior=zones)
+    assert longer.p_detect > made.p_detect
+
+
 def test_p_patch_agrees_with_patches_thrown_one_by_one():
     site, sigma, rng = FIELDS["hole"], 4.0, np.random.default_rng(8)
     made = plan(site, minutes=30, sigma_m=sigma)

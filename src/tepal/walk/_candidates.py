@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
@@ -13,27 +12,25 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tepal.walk._assumed import PATCH_PLANTS, PATCH_SD_M
-from tepal.walk._design import Zone, giving_up, patches_found, share_seen, spacings
-from tepal.walk._draft import Trip, joined, ordered, selected, stretches
+from tepal.walk._by_zone import passes_told, zone_drafts
+from tepal.walk._design import giving_up, share_seen, spacings
+from tepal.walk._draft import joined, ordered, selected, stretches
 from tepal.walk._order import total
-from tepal.walk._passes import Passes, bearings, in_pieces, laps, length_of, lines, middle, sweep
-from tepal.walk._score import Score
+from tepal.walk._passes import Passes, bearings, in_pieces, laps, lines, middle
+from tepal.walk._task import FEW, MOST_PASSES, Task
 
 FloatArray = npt.NDArray[np.float64]
 
-_MOST_PASSES = 190
 _MOST_ROWS = 110
-# A pass alone finds the patches on a strip about this wide.
-_PATCH_STRIP_M = 30.0
 _CLOSEST = 0.8
 # Ways between zones cost up to a third of what passes zone by zone promise.
 _EVEN_CAN_WIN = 0.6
-# What a patch counts beside a plant where plants are looked for: it only tells equals apart.
-_FEW = 0.02
 # Looking for a plant: shares of single plants to give up for patches where passes are laid out, which puts them farther
 # apart where risk is great, and metres to lay out for each metre of the budget. On paper the first are best; with the
 # ways between passes often the others are.
 _FOR_PLANTS = ((0.0, 0.5), (0.0, 0.7), (0.0, 0.85), (0.0, 1.0), (0.0, 1.5), (0.05, 0.95), (0.05, 1.1))
+# Rounds of choosing passes for a draft; twice as many find hardly more.
+_ROUNDS = 12
 # Aiming at a patch: the same, and what patches count when passes are chosen, of what they count when passes are laid
 # out. Laid out for patches and chosen mostly for plants, routes keep nearly all plants; where there is time to spare,
 # chosen for patches they find more.
@@ -51,31 +48,18 @@ _LEAST_SHARE, _MOST_SHARE, _HALVINGS = 0.008, 0.13, 4
 _JUST_KEPT = 0.963
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Task:
-    site: BaseGeometry
-    zones: list[Zone]
-    score: Score
-    rough: Score
-    trip: Trip
-    sigma_m: float
-    rows: float | None
-    headland_m: float
-    _swept: dict[tuple[int, int], Passes] = field(default_factory=dict, repr=False)
-
-    @property
-    def even(self) -> bool:
-        return len({zone.weight for zone in self.zones}) == 1
-
-
 def plant_drafts(task: Task) -> Iterator[FloatArray | None]:
     if task.rows is not None or not _for_zones(task):
         yield from _even_drafts(task)
-    if not task.even:
-        for share, stretch in _FOR_PLANTS:
-            patches = _FEW if share == 0 else _giving_up(task, share)
-            apart = _spacings(task, stretch * task.trip.budget_m, patches)
-            yield from _zone_drafts(task, apart, patches=_FEW, seed=1, rounds=12)
+    if task.even:
+        return
+    plans: dict[tuple[tuple[int, int], ...], FloatArray] = {}
+    for share, stretch in _FOR_PLANTS:
+        patches = FEW if share == 0 else _giving_up(task, share)
+        apart = _spacings(task, stretch * task.trip.budget_m, patches)
+        plans.setdefault(passes_told(task, apart), apart)
+    for apart in plans.values():
+        yield from zone_drafts(task, apart, patches=FEW, alone=(False, True), seed=1, rounds=_ROUNDS)
 
 
 def _for_zones(task: Task) -> bool:
@@ -94,16 +78,14 @@ def patch_drafts(task: Task, kept: Callable[[FloatArray], float]) -> Iterator[Fl
     """
     if task.even:
         return
-    tried: list[tuple[float, ...]] = []
+    tried: list[tuple[object, ...]] = []
 
     def drafts(share: float, stretch: float, count: float) -> Iterator[FloatArray | None]:
         patches = _giving_up(task, share)
         apart = _spacings(task, stretch * task.trip.budget_m, patches)
-        # Plans whose spacings differ by less than a twentieth are one plan.
-        key = (count, *(round(20 * math.log(w)) if math.isfinite(w) else -1 for w in apart))
-        if key not in tried:
+        if (key := (count, *passes_told(task, apart))) not in tried:
             tried.append(key)
-            yield from _zone_drafts(task, apart, patches=max(count * patches, _FEW), seed=2, rounds=8)
+            yield from zone_drafts(task, apart, patches=max(count * patches, FEW), alone=(False,), seed=2, rounds=8)
 
     for share, stretch, count in _FOR_PATCHES:
         yield from drafts(share, stretch, count)
@@ -190,7 +172,7 @@ def _fitted(passes_of: Callable[[float, float], Passes], first_m: float, task: T
     for nth in range(4):
         margin = min(2.2 * sigma, spacing / 2)
         passes = passes_of(spacing, margin)
-        while len(passes) > _MOST_PASSES:
+        while len(passes) > MOST_PASSES:
             spacing *= 1.5
             passes = passes_of(spacing, min(2.2 * sigma, spacing / 2))
         if not passes:
@@ -208,56 +190,6 @@ def _fitted(passes_of: Callable[[float, float], Passes], first_m: float, task: T
         if following == spacing:
             return
         spacing = following
-
-
-def _zone_drafts(
-    task: Task, apart: FloatArray, *, patches: float, seed: int, rounds: int
-) -> Iterator[FloatArray | None]:
-    """Each zone swept at its spacing; of those passes, the ones that pay within the budget."""
-    passes: Passes = []
-    patch_worth: list[float] = []
-    for nth, (zone, spacing) in enumerate(zip(task.zones, apart, strict=True)):
-        if not math.isfinite(spacing):
-            continue
-        swept = _swept(nth, float(spacing), task)
-        passes += swept
-        # A pass of a sweep finds the patches on the strip that is its own.
-        strip = spacing * patches_found(float(spacing), task.sigma_m, PATCH_PLANTS, PATCH_SD_M)
-        patch_worth += [zone.weight * strip] * len(swept)
-    if not passes:
-        return
-    walked = sum(length_of(p) for p in passes)
-    most = max(walked / _MOST_PASSES * 1.6, 40.0)
-    cut = [in_pieces([p], most) for p in passes]
-    pieces = [piece for each in cut for piece in each]
-    if len(pieces) > 2 * _MOST_PASSES:
-        return
-    per_metre = np.repeat(patch_worth, [len(each) for each in cut])
-    s, kept = stretches(pieces, task.trip)
-    if not kept:
-        return
-    numbers = {id(piece): k for k, piece in enumerate(pieces)}
-    of_kept = per_metre[[numbers[id(piece)] for piece in kept]]
-    values = task.score.worth_of(kept) + patches * of_kept * s.lengths[1:]
-    background = min(zone.weight for zone in task.zones)
-    strip = _PATCH_STRIP_M if patches > 0.05 else 0.0
-    worth_per_m = 0.5 * background * (task.sigma_m * math.sqrt(2 * math.pi) + patches * strip)
-    more = 1.0 if task.trip.back else 1.02
-    order = selected(s, values, more * task.trip.budget_m, worth_per_m=worth_per_m, rounds=rounds, seed=seed)
-    yield joined(order, s, kept, task.trip)
-
-
-def _swept(nth: int, spacing: float, task: Task) -> Passes:
-    """Passes over a zone; spacings within a fiftieth share theirs, as middle lines and offsets take long to find."""
-    key = (nth, round(50 * math.log(spacing)))
-    if key not in task._swept:
-        spacing, area = math.exp(key[1] / 50), task.zones[nth].area
-        if task.rows is None:
-            task._swept[key] = sweep(area, spacing, task.sigma_m)
-        else:
-            end = min(spacing / 2, task.sigma_m)
-            task._swept[key] = lines(area, spacing, task.rows, side_m=spacing / 2, end_m=end)
-    return task._swept[key]
 
 
 def any_route(task: Task) -> Iterator[FloatArray]:

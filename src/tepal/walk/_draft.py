@@ -97,8 +97,16 @@ def ordered(s: Stretches, count: int, *, tries: int = 1) -> IntArray:
 
 
 def selected(
-    s: Stretches, values: FloatArray, budget_m: float, *, worth_per_m: float, rounds: int, seed: int
+    s: Stretches,
+    values: FloatArray,
+    budget_m: float,
+    *,
+    worth_per_m: float,
+    rounds: int,
+    seed: int,
+    groups: Sequence[IntArray] = (),
 ) -> IntArray:
+    """As `chosen_within`, passes numbered from 0."""
     return chosen_within(
         s,
         np.concatenate([[0.0], values]),
@@ -106,7 +114,20 @@ def selected(
         worth_per_m=worth_per_m,
         rng=np.random.default_rng(seed),
         rounds=rounds,
+        groups=[group + 1 for group in groups],
     )
+
+
+def together(passes: Sequence[FloatArray], kinds: IntArray, apart_m: FloatArray) -> list[IntArray]:
+    """Passes of one kind, shape = (n,), whose middles lie within `apart_m` (n,) of each other, by chains; as groups."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    middles = np.array([(p[0] + p[-1]) / 2 for p in passes]).reshape(-1, 2)
+    near = np.hypot(*(middles[:, None] - middles).transpose(2, 0, 1)) <= np.minimum(apart_m[:, None], apart_m)
+    near &= kinds[:, None] == kinds
+    _, label = connected_components(coo_array(near), directed=False)
+    return [np.flatnonzero(label == k) for k in range(label.max() + 1)] if len(label) else []
 
 
 def joined(order: IntArray, s: Stretches, passes: Sequence[FloatArray], trip: Trip) -> FloatArray | None:

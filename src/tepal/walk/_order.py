@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,8 @@ IntArray = npt.NDArray[np.int64]
 _LEAST_GAIN_M = 1e-6
 # Where there is no way, a length beyond any site: a number, so that two of them cancel.
 NO_WAY_M = 1e7
+# A group that is tried stays in the round for so much longer than its passes alone would.
+_STANDS = 20.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,17 +132,23 @@ def chosen_within(
     worth_per_m: float,
     rng: np.random.Generator,
     rounds: int,
-    start: IntArray | None = None,
+    groups: Sequence[IntArray] = (),
 ) -> IntArray:
     """Which passes to walk, and in which order, for the most value within `budget_m` (orienteering over passes).
 
     Passes are put in where they give most for each metre that they add; then, over and over, neighbors in the round
     are taken out and the room is filled anew, and the better round is kept (ruin and recreate). `worth_per_m` is what
-    a metre between passes is worth.
+    a metre between passes is worth. `groups`: passes that lie together, away from others. The way to them may not pay
+    for any one of them, though it does for all, so each group is tried whole.
     """
-    best = _filled(np.array([0], dtype=np.int64) if start is None else start, s, values, budget_m, worth_per_m)
+    best = _filled(np.array([0], dtype=np.int64), s, values, budget_m, worth_per_m)
     best = _filled(improved(best, s), s, values, budget_m, worth_per_m)
     best_worth = _worth(best, s, values, worth_per_m)
+    for group in groups:
+        trial = _with_group(best, group, s, values, budget_m=budget_m, worth_per_m=worth_per_m)
+        worth = _worth(trial, s, values, worth_per_m)
+        if worth > best_worth:
+            best, best_worth = trial, worth
     kept, kept_worth = best, best_worth
     for nth in range(rounds):
         n = len(kept) - 1
@@ -202,6 +211,26 @@ def _filled(order: IntArray, s: Stretches, values: FloatArray, budget_m: float, 
         gaps[at : at + 2] = _added(new ^ 1, order.take([at + 1, at + 2], mode="wrap"), enter, s)
         walked = best % len(rest)
         length[[walked, walked + len(rest)]] = np.inf
+
+
+def _with_group(
+    order: IntArray, group: IntArray, s: Stretches, values: FloatArray, *, budget_m: float, worth_per_m: float
+) -> IntArray:
+    """The round with all passes of the group put in, and those that give least for their metres left out for them."""
+    for walked in group[~np.isin(group, order >> 1)]:
+        ends = np.array([2 * walked, 2 * walked + 1])
+        added = _added(order ^ 1, np.roll(order, -1), ends, s)
+        at, end = divmod(int(added.argmin()), 2)
+        order = np.concatenate([order[: at + 1], ends[end : end + 1], order[at + 1 :]])
+    order = improved(order, s, rounds=40)
+    while len(order) > 1 and total(order, s) > budget_m:
+        before, after = order[:-1], np.append(order[2:], order[0])
+        spared = s.ways[before ^ 1, order[1:]] + s.ways[order[1:] ^ 1, after] - s.ways[before ^ 1, after]
+        lost = values[order[1:] >> 1] + worth_per_m * spared
+        lost[np.isin(order[1:] >> 1, group)] *= _STANDS
+        poorest = lost / np.maximum(spared + s.lengths[order[1:] >> 1], 1e-6)
+        order = np.delete(order, 1 + int(np.argmin(poorest)))
+    return _filled(improved(order, s, rounds=40), s, values, budget_m, worth_per_m)
 
 
 def _added(leave: IntArray, to: IntArray, enter: IntArray, s: Stretches) -> FloatArray:

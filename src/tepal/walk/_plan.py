@@ -15,12 +15,12 @@ from tepal.tables import Refused
 from tepal.walk._absence import RiskZone
 from tepal.walk._asked import check, lead
 from tepal.walk._bound import most_patches, most_plants
-from tepal.walk._candidates import Task
 from tepal.walk._design import zones_of
 from tepal.walk._draft import Trip, metres_of
 from tepal.walk._passes import length_of
 from tepal.walk._score import Score
 from tepal.walk._search import best_route
+from tepal.walk._task import Task
 from tepal.walk._ways import Ways, site_of
 
 FloatArray = npt.NDArray[np.float64]

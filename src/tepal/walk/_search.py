@@ -12,9 +12,10 @@ import numpy.typing as npt
 
 from tepal.tables import Refused
 from tepal.walk._bound import most_plants
-from tepal.walk._candidates import Task, any_route, patch_drafts, plant_drafts
+from tepal.walk._candidates import any_route, patch_drafts, plant_drafts
 from tepal.walk._draft import tight
 from tepal.walk._refine import PACE, Pull, refined
+from tepal.walk._task import Task
 
 FloatArray = npt.NDArray[np.float64]
 
