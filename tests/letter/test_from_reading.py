@@ -86,3 +86,11 @@ def test_saved_under_a_name_that_cannot_leave_the_folder(tmp_path):
     assert pdf.parent == page.parent == tmp_path / "out"
     assert pdf.name == "etc-passwd-2026-07-01.pdf"
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [page.name, pdf.name]
+
+
+@pytest.mark.parametrize(("crop", "organic"), [("organic soybean", True), ("soybean", False)])
+def test_what_an_organic_crop_closes_is_told_to_the_letter(tmp_path, crop, organic):
+    planted = said("crop", {"year": 2026, "crop": crop, "planted": "2026-05-12"}, on="2026-05-13")
+    with book(tmp_path, site(), planted, palmer()) as ledger:
+        _, data, _ = _written(ledger)
+    assert data.organic is organic

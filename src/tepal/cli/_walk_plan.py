@@ -119,12 +119,15 @@ def tell(plan: Plan, more: Sequence[Reach], given: Given, sight: Sight) -> None:
     )
     if len(plan.zones) > 1:
         for zone in plan.zones:
+            area, share = words.area(zone.hectares * 1e4), words.number(100 * zone.seen_share, 0)
             _out.say(
-                words.t(
+                words.t("On the rest ({area}): {share} % seen.", area=area, share=share)
+                if zone.weight == 1
+                else words.t(
                     "Where the risk is {weight} times as high ({area}): {share} % seen.",
                     weight=words.number(zone.weight),
-                    area=words.area(zone.hectares * 1e4),
-                    share=words.number(100 * zone.seen_share, 0),
+                    area=area,
+                    share=share,
                 )
             )
     for reach in more:

@@ -200,7 +200,7 @@ class LetterData:
 
     `parts`: what this reader needs beside the advice; `names_shown`: whether the table of names stands behind.
     `alike`: English names that cannot be told apart at this stage and lead together with the share `alike_share`.
-    `season_over`: frost has more likely than not killed the plants.
+    `season_over`: frost has more likely than not killed the plants. `organic`: nobody sprays the crop.
     """
 
     site: str
@@ -228,6 +228,7 @@ class LetterData:
     alike: tuple[str, ...] = ()
     alike_share: float = 0.0
     season_over: bool = False
+    organic: bool = False
     leaf: LeafPhoto | None = None
     map: MapData = field(default_factory=MapData)
 

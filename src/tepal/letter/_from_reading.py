@@ -91,6 +91,7 @@ def letter_data(
             for window in windows_shown(reading)
         ),
         season_over=reading.facts["season_over"] is True,
+        organic=reading.facts["organic"] is True,
         tasks=tuple(_task(item, reader, advice) for item in asked(advice)),
         do_nots=tuple(_task(item, reader, advice) for item in advice.do_nots),
         cautions=tuple(caution.text for caution in advice.cautions),

@@ -48,14 +48,18 @@ def by_when(data: LetterData, words: Words) -> Line:
             words.t("No plant has a name yet; what follows holds if it is {plant}.", plant=words.t(ordered[0].english))
         )
     for closing in ordered[:_MOST]:
-        parts += sentences(closing, data.as_of, words)
+        parts += sentences(closing, data.as_of, words, organic=data.organic)
     return line(*parts)
 
 
-def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
-    """One window: what is over, or by when it may be, and the day to act by."""
+def sentences(closing: Closing, as_of: date, words: Words, *, organic: bool = False) -> list[str | Run]:
+    """One window: what is over, or by when it may be, and the day to act by.
+
+    On `organic` ground nobody sprays, and the height at which that stops being of use is a height like any other.
+    """
+    name = f"organic_{closing.name}" if organic and closing.name == "height_10_cm" else closing.name
     if closing.past >= _HAPPENED:
-        told = _PAST[closing.name](words)
+        told = _PAST[name](words)
         if closing.past >= _SURELY:
             return [Run(told, "strong")]
         return [words.t("Likely, {chance}: {what}", chance=words.chance(closing.past), what=told[0].lower() + told[1:])]
@@ -63,7 +67,7 @@ def sentences(closing: Closing, as_of: date, words: Words) -> list[str | Run]:
         return []
     parts = []
     early = max(closing.q10, as_of)
-    told = _AHEAD[closing.name](words, words.day(early))
+    told = _AHEAD[name](words, words.day(early))
     parts.append(Run(told, "accent") if is_soon(early, as_of) and closing.name != _OPENS else told)
     if closing.q50 is not None and closing.q50 > early:
         parts.append(
@@ -106,6 +110,9 @@ def _height_ahead(words: Words, day: str) -> str:
 
 _AHEAD: dict[str, Callable[[Words, str], str]] = {
     "height_10_cm": _height_ahead,
+    "organic_height_10_cm": lambda words, day: words.t(
+        "The tallest plants may pass {height} as early as {day}.", height=words.length(0.1), day=day
+    ),
     "flowers": lambda words, day: words.t("The first flowers may open as early as {day}.", day=day),
     "viable_seed": lambda words, day: words.t("Live seed may be there as early as {day}.", day=day),
     "next_flush": lambda words, day: words.t("The next seedlings may come up as early as {day}.", day=day),
@@ -118,6 +125,7 @@ _PAST: dict[str, Callable[[Words], str]] = {
     "height_10_cm": lambda words: words.t(
         "The tallest plants have passed {height}: too tall to count on spraying.", height=words.length(0.1)
     ),
+    "organic_height_10_cm": lambda words: words.t("The tallest plants have passed {height}.", height=words.length(0.1)),
     "flowers": lambda words: words.t("The earliest plants are in flower."),
     "viable_seed": lambda words: words.t("Some plants carry live seed by now. Handle every seed head as if it did."),
     "next_flush": lambda words: words.t("New seedlings are coming up by now."),
