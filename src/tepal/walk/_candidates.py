@@ -16,7 +16,7 @@ from tepal.walk._by_zone import passes_told, zone_drafts
 from tepal.walk._design import giving_up, share_seen, spacings
 from tepal.walk._draft import joined, ordered, selected, stretches
 from tepal.walk._order import total
-from tepal.walk._passes import Passes, bearings, in_pieces, laps, lines, middle
+from tepal.walk._passes import Passes, bearings, in_pieces, laps, length_of, lines, middle
 from tepal.walk._task import FEW, MOST_PASSES, Task
 
 FloatArray = npt.NDArray[np.float64]
@@ -26,9 +26,20 @@ _CLOSEST = 0.8
 # Ways between zones cost up to a third of what passes zone by zone promise.
 _EVEN_CAN_WIN = 0.6
 # Looking for a plant: shares of single plants to give up for patches where passes are laid out, which puts them farther
-# apart where risk is great, and metres to lay out for each metre of the budget. On paper the first are best; with the
-# ways between passes often the others are.
-_FOR_PLANTS = ((0.0, 0.5), (0.0, 0.7), (0.0, 0.85), (0.0, 1.0), (0.0, 1.5), (0.05, 0.95), (0.05, 1.1))
+# apart where risk is great; metres to lay out for each metre of the budget; and whether a draft is also made by what
+# passes find walked alone. On paper the first are best; with the ways between passes often the others are.
+_FOR_PLANTS = (
+    (0.0, 0.5, False),
+    (0.0, 0.7, False),
+    (0.0, 0.85, True),
+    (0.0, 1.0, True),
+    (0.0, 1.5, True),
+    (0.05, 0.95, False),
+    (0.05, 1.1, False),
+)
+# Metres to lay out for drafts that leave time: so many times more each time, up to so many times the budget, until this
+# share of it is used.
+_STRETCH, _MOST_STRETCH, _USED = 1.4, 6.0, 0.95
 # Rounds of choosing passes for a draft; twice as many find hardly more.
 _ROUNDS = 12
 # Aiming at a patch: the same, and what patches count when passes are chosen, of what they count when passes are laid
@@ -53,13 +64,26 @@ def plant_drafts(task: Task) -> Iterator[FloatArray | None]:
         yield from _even_drafts(task)
     if task.even:
         return
-    plans: dict[tuple[tuple[int, int], ...], FloatArray] = {}
-    for share, stretch in _FOR_PLANTS:
+    plans: dict[tuple[tuple[int, int], ...], tuple[FloatArray, set[bool]]] = {}
+    for share, stretch, alone in _FOR_PLANTS:
         patches = FEW if share == 0 else _giving_up(task, share)
         apart = _spacings(task, stretch * task.trip.budget_m, patches)
-        plans.setdefault(passes_told(task, apart), apart)
-    for apart in plans.values():
-        yield from zone_drafts(task, apart, patches=FEW, alone=(False, True), seed=1, rounds=_ROUNDS)
+        plans.setdefault(passes_told(task, apart), (apart, {False}))[1].add(alone)
+    for apart, ways in plans.values():
+        yield from zone_drafts(task, apart, patches=FEW, alone=sorted(ways), seed=1, rounds=_ROUNDS)
+    yield from _closer_drafts(task)
+
+
+def _closer_drafts(task: Task) -> Iterator[FloatArray | None]:
+    """Where passes near each other leave time, as the others are too far: ever closer ones until it is used."""
+    stretch, left = max(stretch for _, stretch, _ in _FOR_PLANTS), True
+    while left and stretch < _MOST_STRETCH:
+        stretch *= _STRETCH
+        apart = _spacings(task, stretch * task.trip.budget_m, FEW)
+        left = False
+        for route in zone_drafts(task, apart, patches=FEW, alone=(False,), seed=1, rounds=_ROUNDS):
+            left = route is not None and length_of(route) < _USED * task.trip.budget_m
+            yield route
 
 
 def _for_zones(task: Task) -> bool:
