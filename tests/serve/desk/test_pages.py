@@ -229,6 +229,12 @@ def test_people_are_entered_invited_given_sites_and_shown_out(county: World) -> 
     device = county.office.devices(nia)[0].id
     county.ask("Cora", "POST", f"/people/devices/{device}/revoke")
     assert county.get("Nia", "/").status_code == 401
+    # One tap shows nobody out: the button stands behind a word on what it does.
+    listed = county.get("Cora", "/people").text
+    asked = [part for part in re.findall(r"<details class=.sure.>.*?</details>", listed, re.S) if nia in part]
+    assert len(asked) == 1
+    assert "Every device and invitation of Nia" in asked[0]
+    assert listed.count(f"/people/{nia}/leave") == 1
     county.ask("Cora", "POST", f"/people/{nia}/leave")
     assert "Left on" in county.get("Cora", "/people").text
     assert county.ask("Cora", "POST", f"/people/{county.ids['Cora']}/leave").status_code == 409
