@@ -7,24 +7,21 @@ Writes its section of bench/RESULTS.md. Run: python bench/stand_coverage.py [rep
 
 from __future__ import annotations
 
-import csv
 import math
-import os
 import sys
 import time
+import zlib
 from collections import defaultdict
-from pathlib import Path
 
 import numpy as np
 from scipy import optimize, stats
 from scipy.ndimage import gaussian_filter
 from shapely.geometry import box
 
+import stand_peers
 from results import put
-from tepal.stand import PREDICTED, Counts, Points, estimate
+from tepal.stand import Counts, estimate
 
-HERE = Path(__file__).parent
-DATA = Path(os.environ.get("TEPAL_COUNTS", HERE.parent.parent / "shared" / "data" / "counts"))
 SIDE, WIDTH = 400.0, 2
 QUADRATS = int(SIDE) // WIDTH
 CELL = 1.0
@@ -142,6 +139,23 @@ def against_best(rows):
     return out
 
 
+def by_set(rows):
+    """By number of quadrats: geometric mean over the sets of ours over the best peer's mean interval score."""
+    out = []
+    for n in sorted({k[1] for k in rows}):
+        logs = []
+        for name in sorted({k[0] for k in rows if k[1] == n}):
+            mean = {m: np.mean([s[1] for k, v in rows.items() if (k[0], k[1], k[3]) == (name, n, m) for s in v])
+                    for m in ("tepal", "constant NB", "Poisson")}  # fmt: skip
+            logs.append(math.log(mean["tepal"] / min(mean["constant NB"], mean["Poisson"])))
+        mean, low, high = (math.exp(f(logs)) for f in (np.mean, min, max))
+        out.append(
+            f"- {n} quadrats: geometric mean over {len(logs)} sets of our mean interval score over the best peer's of "
+            f"each set {mean:.3f}, between {low:.2f} and {high:.2f}."
+        )
+    return out
+
+
 HEAD = "| 90 % interval holds | interval score, median | mean | log error of the median |\n|"
 
 
@@ -161,63 +175,43 @@ def tables(rows):
     return out
 
 
-def read(name, pick=lambda _: True):
-    with (DATA / name).open() as f:
-        rows = [row for row in csv.DictReader(f) if pick(row)]
-    return np.array([[float(r["x"]), float(r["y"]), float(r["count"])] for r in rows])
-
-
-def real_sets():
-    """Sets counted in full: places in metres (or plots), counts, side of a plot."""
-    yield "webworms, 1,300 plots", read("beall_webworms.csv"), 1.0
-    yield "aphids, 63 places", read("wimborne_aphids_1996.csv"), 30.0
-    hop = read("hop_viruses_census.csv", lambda r: r["virus"] == "HpLV" and r["t"] == "1996")
-    yield "hop virus, 1,275 plants", hop, 1.8
+def along_a_walk(spots, n, rng):
+    """About n of the plots, those nearest to evenly spaced stops on a W over all of them."""
+    low, high = spots.min(axis=0), spots.max(axis=0)
+    corners = np.array([(0.05, 0.95), (0.275, 0.05), (0.5, 0.95), (0.725, 0.05), (0.95, 0.95)])
+    if (high - low)[1] > (high - low)[0]:
+        corners = corners[:, ::-1]
+    corners = low + (high - low) * np.clip(corners + rng.uniform(-0.04, 0.04, corners.shape), 0, 1)
+    legs = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
+    stops = np.linspace(0, legs[-1], n + 2)[1:-1]
+    stops = np.column_stack([np.interp(stops, legs, corners[:, k]) for k in (0, 1)])
+    return np.unique(np.hypot(*(stops[:, None] - spots[None]).transpose(2, 0, 1)).argmin(axis=1))
 
 
 def real(repeats):
-    out, wis = defaultdict(list), defaultdict(list)
-    for name, data, side in real_sets():
-        step_x = np.min(np.diff(np.unique(data[:, 0])))
-        site = box(data[:, 0].min() - step_x / 2, data[:, 1].min() - side / 2,
-                   data[:, 0].max() + step_x / 2, data[:, 1].max() + side / 2)  # fmt: skip
-        plot = site.area / len(data)
+    """The same on sets that others counted in full, as `stand_peers` reads them."""
+    rows = defaultdict(list)
+    for name, spots, count, _, _ in stand_peers.tasks():
+        sides = np.array([np.min(np.diff(np.unique(spots[:, k]))) for k in (0, 1)])
+        site = box(*(spots.min(axis=0) - sides / 2), *(spots.max(axis=0) + sides / 2))
+        plot = float(np.prod(sides))
         for n in (10, 25, 60):
-            if 2 * n > len(data):
+            if 2 * n > len(count):
                 continue
-            for r in range(repeats):
-                rng = np.random.default_rng([r, n, len(data)])
-                chosen = rng.choice(len(data), n, replace=False)
-                x, y, c = data[chosen].T
-                truth = data[:, 2].sum()
-                out[name, n, "tepal"].append(score(ours(x, y, c, site, rng, plots_m2=plot), truth))
-                out[name, n, "constant NB"].append(score(peer_nb(c, len(data)), truth))
-                out[name, n, "Poisson"].append(score(peer_poisson(c, len(data)), truth))
-        n = min(100, len(data) // 2)
-        for r in range(repeats):
-            rng = np.random.default_rng([r, 7, len(data)])
-            order = rng.permutation(len(data))
-            known, asked = data[order[:n]], data[order[n : n + 300]]
-            at = Points(asked[:, 0], asked[:, 1], np.full(len(asked), plot))
-            e = estimate(Counts(*known[:, :2].T, np.full(n, plot), known[:, 2]), at=at, rng=rng)
-            wis[name, "tepal"].append(weighted(e.at.quantiles, asked[:, 2]))
-            m, k = nb_by_likelihood(known[:, 2])
-            flat = stats.nbinom.ppf(PREDICTED, k, 1 / (1 + m / k))
-            wis[name, "constant NB"].append(weighted(np.tile(flat, (len(asked), 1)), asked[:, 2]))
-            d = np.hypot(asked[:, None, 0] - known[None, :, 0], asked[:, None, 1] - known[None, :, 1])
-            w = 1 / np.maximum(d, 1e-9) ** 2
-            local = np.maximum((w @ known[:, 2]) / w.sum(axis=1), 0.01)
-            wis[name, "inverse distance with NB spread"].append(
-                weighted(stats.nbinom.ppf(np.array(PREDICTED)[None, :], k, 1 / (1 + local[:, None] / k)), asked[:, 2])
-            )
-    return out, wis
-
-
-def weighted(q, y):
-    """Weighted interval score of the nine quantiles (mean pinball loss, doubled), and 90 % coverage."""
-    p = np.array(PREDICTED)[None, :]
-    gap = y[:, None] - q
-    return 2 * np.maximum(p * gap, (p - 1) * gap).mean(), np.mean((q[:, 1] <= y) & (y <= q[:, 7]))
+            for way in ("random", "walk"):
+                for r in range(repeats):
+                    rng = np.random.default_rng([r, n, zlib.crc32(name.encode()), way == "walk"])
+                    chosen = (
+                        rng.choice(len(count), n, replace=False) if way == "random" else along_a_walk(spots, n, rng)
+                    )
+                    y = count[chosen]
+                    for method, points in (
+                        ("tepal", ours(*spots[chosen].T, y, site, rng, plots_m2=plot)),
+                        ("constant NB", peer_nb(y, len(count))),
+                        ("Poisson", peer_poisson(y, len(count))),
+                    ):
+                        rows[name, n, way, method].append(score(points, count.sum()))
+    return rows
 
 
 def main():
@@ -230,15 +224,12 @@ def main():
             "Peers: constant negative binomial by maximum likelihood with a log-normal interval, Poisson."]  # fmt: skip
     text += ["", *against_best(rows)]
     text += tables(rows)
-    if DATA.exists():
-        totals, wis = real(max(repeats // 2, 5))
-        text += ["", "Real counts, made in full by others; totals from a random part.", "",
-                 f"| set | counts | method {HEAD}---|---|---|---|---|---|---|"]  # fmt: skip
-        text += [line(f"{name} | {n} | {method}", s) for (name, n, method), s in totals.items()]
-        text += ["", "New counts at places not seen, from 100 counts (31 of the aphids).", "",
-                 "| set | method | weighted interval score | 90 % interval holds |", "|---|---|---|---|"]  # fmt: skip
-        text += [f"| {name} | {method} | {np.mean([v[0] for v in s]):.4f} | {np.mean([v[1] for v in s]):.2f} |"
-                 for (name, method), s in wis.items()]  # fmt: skip
+    if stand_peers.DATA.exists():
+        rows = real(repeats)
+        sets = len({k[0] for k in rows})
+        text += ["", f"Real counts, {sets} sets made in full by others (`stand_peers`), the total asked from a part of "
+                 f"the plots, {repeats} times for each number and way; a set counts where it has twice as many plots.",
+                 "", *against_best(rows), *by_set(rows), *tables(rows)]  # fmt: skip
     else:
         text += ["", "Real counts: not here, left out."]
     section = "\n".join(text)

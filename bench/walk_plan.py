@@ -461,6 +461,8 @@ def loaded():
 
 
 HARD = ("holes", "terraces", "waterway")
+# Hectares that an hour or two on foot are meant for.
+LARGE = 65
 
 
 def mean(values):
@@ -479,20 +481,25 @@ def told_of_patches(rows):
         "passes (a reckoning, no proof: sight across the edges of zones is left aside). `strong` risk: a few patches with 20 to 60 times the "
         "plants, as a reader would bet on.",
         "",
-        "| risk | minutes | patches found, aiming at a plant | aiming at a patch | on paper | most possible | share of plants kept, lowest | plans that find 0.80 or more | that do on paper | where 0.80 is possible at all, plants given up or not |",
-        "|---|---|---|---|---|---|---|---|---|---|",
+        f"Fields of up to {LARGE} ha; the larger ones, which so many minutes are little for, stand in lines of their own.",
+        "",
+        "| risk | fields | minutes | patches found, aiming at a plant | aiming at a patch | on paper | most possible | share of plants kept, lowest | plans that find 0.80 or more | that do on paper | where 0.80 is possible at all, plants given up or not |",
+        "|---|---|---|---|---|---|---|---|---|---|---|",
     ]  # fmt: skip
     seconds = [r["seconds"] for r in rows]
-    for case in ("patch", "patch, strong"):
-        for m in (60, 120):
-            some = of(case=case, minutes=m)
-            if not some:
-                continue
-            lines.append(
-                f"| {'mild' if case == 'patch' else 'strong'} | {m} | {mean([r['patch_of_plant'] for r in some]):.3f} | {mean([r['patch'] for r in some]):.3f} | "
-                f"{mean([r['paper'] for r in some]):.3f} | {mean([r['most_patch'] for r in some]):.3f} | {min(r['ratio'] for r in some):.3f} | "
-                f"{sum(r['patch'] >= 0.8 for r in some)} of {len(some)} | {sum(r['paper'] >= 0.8 for r in some)} | {sum(r['most_patch'] >= 0.8 for r in some)} |"
-            )
+    groups = [
+        (f"{'mild' if case == 'patch' else 'strong'}{', larger fields' if large else ''}", m, some)
+        for large in (False, True)
+        for case in ("patch", "patch, strong")
+        for m in (60, 120)
+        if (some := [r for r in of(case=case, minutes=m) if (r["hectares"] > LARGE) is large])
+    ]
+    for label, m, some in groups:
+        lines.append(
+            f"| {label} | {len(some)} | {m} | {mean([r['patch_of_plant'] for r in some]):.3f} | {mean([r['patch'] for r in some]):.3f} | "
+            f"{mean([r['paper'] for r in some]):.3f} | {mean([r['most_patch'] for r in some]):.3f} | {min(r['ratio'] for r in some):.3f} | "
+            f"{sum(r['patch'] >= 0.8 for r in some)} of {len(some)} | {sum(r['paper'] >= 0.8 for r in some)} | {sum(r['most_patch'] >= 0.8 for r in some)} |"
+        )
     lines += [
         "",
         f"Processor seconds a plan: median {np.median(seconds):.2f}, worst {max(seconds):.2f}, {loaded()}. Walked outside by more than 2 m: "

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from tepal.walk._assumed import PATCH_PLANTS, PATCH_SD_M
 from tepal.walk._design import patches_found, share_seen
-from tepal.walk._draft import joined, selected, stretches, together
+from tepal.walk._draft import joined, selected, stretches
 from tepal.walk._passes import Passes, in_pieces, length_of, lines, sweep
 from tepal.walk._task import MOST_PASSES, Task
 
@@ -117,10 +117,22 @@ def _groups(passes: Passes, values: FloatArray, zone: IntArray, apart: FloatArra
     light = min(z.weight for z in task.zones)
     found = [
         group
-        for group in together(passes, zone, np.maximum(2 * apart[zone], _LIE_TOGETHER_M))
+        for group in _together(passes, zone, np.maximum(2 * apart[zone], _LIE_TOGETHER_M))
         if task.zones[zone[group[0]]].weight > light and lengths[group].sum() < most
     ]
     return sorted(found, key=lambda group: float(values[group].sum()))[-_GROUPS:]
+
+
+def _together(passes: Passes, kinds: IntArray, apart_m: FloatArray) -> list[IntArray]:
+    """Passes of one kind, shape = (n,), whose middles lie within `apart_m` (n,) of each other, by chains; as groups."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    middles = np.array([(p[0] + p[-1]) / 2 for p in passes]).reshape(-1, 2)
+    near = np.hypot(*(middles[:, None] - middles).transpose(2, 0, 1)) <= np.minimum(apart_m[:, None], apart_m)
+    near &= kinds[:, None] == kinds
+    _, label = connected_components(coo_array(near), directed=False)
+    return [np.flatnonzero(label == k) for k in range(label.max() + 1)] if len(label) else []
 
 
 def _passes_over(nth: int, spacing: float, task: Task) -> Passes:

@@ -118,18 +118,6 @@ def selected(
     )
 
 
-def together(passes: Sequence[FloatArray], kinds: IntArray, apart_m: FloatArray) -> list[IntArray]:
-    """Passes of one kind, shape = (n,), whose middles lie within `apart_m` (n,) of each other, by chains; as groups."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    middles = np.array([(p[0] + p[-1]) / 2 for p in passes]).reshape(-1, 2)
-    near = np.hypot(*(middles[:, None] - middles).transpose(2, 0, 1)) <= np.minimum(apart_m[:, None], apart_m)
-    near &= kinds[:, None] == kinds
-    _, label = connected_components(coo_array(near), directed=False)
-    return [np.flatnonzero(label == k) for k in range(label.max() + 1)] if len(label) else []
-
-
 def joined(order: IntArray, s: Stretches, passes: Sequence[FloatArray], trip: Trip) -> FloatArray | None:
     """The route that walks the passes in this order, cut to the budget; None where no way joins two of them."""
     if trip.back and trip.by_rows:
